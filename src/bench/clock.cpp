@@ -1,0 +1,134 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "bench/clock.hpp"
+
+#include <array>
+
+#include "base/number.hpp"
+
+namespace bench {
+namespace {
+
+bool digit(char c) { return c >= '0' && c <= '9'; }
+
+/// Reads an unsigned whole number at the front and drops it; nothing where there is none.
+std::optional<int> take_whole(std::string_view& text) {
+  int value = 0;
+  std::size_t n = 0;
+  while (n < text.size() && n < 9 && digit(text[n])) value = value * 10 + (text[n++] - '0');
+  if (n == 0) return std::nullopt;
+  text.remove_prefix(n);
+  return value;
+}
+
+bool leap(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
+
+}  // namespace
+
+std::optional<double> parse_clock(std::string_view text, bool minutes_seconds) {
+  text = base::trimmed(text);
+  double days = 0.0;
+  if (const std::size_t d = text.find('d'); d != std::string_view::npos && d > 0 && d < 6) {
+    const auto count = base::parse_number(text.substr(0, d));
+    if (!count) return std::nullopt;
+    days = *count;
+    text = base::trimmed(text.substr(d + 1));
+  }
+  enum class Half { none, am, pm } half = Half::none;
+  if (text.size() > 2 && (text.back() == 'M' || text.back() == 'm')) {
+    const char letter = text[text.size() - 2];
+    if (letter != 'A' && letter != 'a' && letter != 'P' && letter != 'p') return std::nullopt;
+    half = letter == 'A' || letter == 'a' ? Half::am : Half::pm;
+    text = base::trimmed(text.substr(0, text.size() - 2));
+  }
+  std::array<double, 3> parts{};
+  std::size_t count = 0;
+  for (; count < 3; ++count) {
+    const auto whole = take_whole(text);
+    if (!whole) return std::nullopt;
+    parts[count] = *whole;
+    if (text.empty() || text.front() != ':') {
+      ++count;
+      break;
+    }
+    text.remove_prefix(1);
+  }
+  if (count < 2) return std::nullopt;
+  if (!text.empty() && (text.front() == '.' || text.front() == ',')) {
+    double place = 0.1;
+    for (text.remove_prefix(1); !text.empty() && digit(text.front()); text.remove_prefix(1), place *= 0.1)
+      parts[count - 1] += place * (text.front() - '0');
+  }
+  if (!text.empty()) return std::nullopt;
+  double seconds = 0.0;
+  if (count == 3)
+    seconds = parts[0] * 3600.0 + parts[1] * 60.0 + parts[2];
+  else
+    seconds = minutes_seconds ? parts[0] * 60.0 + parts[1] : parts[0] * 3600.0 + parts[1] * 60.0;
+  if (parts[1] >= 60.0 || (count == 3 && parts[2] >= 61.0)) return std::nullopt;
+  if (half != Half::none) {
+    if (parts[0] < 1.0 || parts[0] > 12.0) return std::nullopt;
+    if (parts[0] == 12.0) seconds -= 12.0 * 3600.0;
+    if (half == Half::pm) seconds += 12.0 * 3600.0;
+  }
+  return days * 86400.0 + seconds;
+}
+
+std::optional<Date> parse_date(std::string_view text) {
+  text = base::trimmed(text);
+  std::array<int, 3> parts{};
+  std::size_t first_length = 0;
+  char mark = '\0';
+  for (std::size_t i = 0; i < 3; ++i) {
+    const std::size_t before = text.size();
+    const auto whole = take_whole(text);
+    if (!whole) return std::nullopt;
+    parts[i] = *whole;
+    if (i == 0) first_length = before - text.size();
+    if (i == 2) break;
+    if (text.empty() || (text.front() != '-' && text.front() != '.' && text.front() != '/')) return std::nullopt;
+    if (mark != '\0' && text.front() != mark) return std::nullopt;
+    mark = text.front();
+    text.remove_prefix(1);
+  }
+  if (!text.empty()) return std::nullopt;
+  if (first_length == 4) return Date{parts[0], parts[1], parts[2], true};
+  const int year = parts[2] < 100 ? parts[2] + 2000 : parts[2];
+  return Date{year, parts[0], parts[1], false};
+}
+
+std::optional<double> seconds_of(const Date& date, DateOrder order) {
+  int month = date.a, day = date.b;
+  if (!date.year_first && order != DateOrder::mdy) std::swap(month, day);
+  constexpr std::array<int, 12> lengths = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  if (date.year < 1970 || date.year > 9999 || month < 1 || month > 12 || day < 1) return std::nullopt;
+  const int length = month == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(month - 1)];
+  if (day > length) return std::nullopt;
+  long days = day - 1;
+  for (int m = 1; m < month; ++m) days += m == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(m - 1)];
+  const long y = date.year - 1;
+  days += y * 365 + y / 4 - y / 100 + y / 400 - 719162;  // days from 0001-01-01 to 1970-01-01
+  return static_cast<double>(days) * 86400.0;
+}
+
+std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {
+  text = base::trimmed(text);
+  const std::size_t split = text.find_first_of("T ");
+  if (split == std::string_view::npos) return std::nullopt;
+  const auto date = parse_date(text.substr(0, split));
+  if (!date) return std::nullopt;
+  std::string_view clock = text.substr(split + 1);
+  double offset = 0.0;
+  if (clock.ends_with('Z')) {
+    clock.remove_suffix(1);
+  } else if (clock.size() > 6 && (clock[clock.size() - 6] == '+' || clock[clock.size() - 6] == '-')) {
+    const auto shift = parse_clock(clock.substr(clock.size() - 5));
+    if (!shift) return std::nullopt;
+    offset = clock[clock.size() - 6] == '+' ? -*shift : *shift;
+    clock.remove_suffix(6);
+  }
+  const auto seconds = parse_clock(clock);
+  if (!seconds) return std::nullopt;
+  return DateAndClock{*date, *seconds + offset};
+}
+
+}  // namespace bench

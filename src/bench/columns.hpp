@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: Apache-2.0
+// Which column of a log is which.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "bench/header.hpp"
+#include "bench/sniff.hpp"
+
+namespace bench {
+
+/// What stays open after everything was weighed, and how to settle it.
+struct Question {
+  std::string about;
+  std::vector<std::string> readings;
+  std::string option;  ///< what to type, for example "--columns current=Strom 2"
+};
+
+/// A column that a person named: "Strom" or "Strom[mA]".
+struct NamedColumn {
+  std::string header;
+  std::string unit;  ///< empty: as the header says
+};
+
+struct Roles {
+  struct Role {
+    std::size_t index = 0;
+    HeaderField field;
+    bool unit_known = true;
+  };
+  Role time;
+  std::optional<Role> date;  ///< the day, where it stands in a column of its own
+  Role voltage, current;
+  std::optional<Role> temperature, state, capacity, energy;
+};
+
+/// Throws InputError where a column that must be there is missing; returns a Question where two look alike.
+[[nodiscard]] std::variant<Roles, Question> choose_columns(const Layout& layout, const std::map<Meaning, NamedColumn>& named);
+
+}  // namespace bench

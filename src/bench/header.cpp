@@ -1,0 +1,245 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "bench/header.hpp"
+
+#include <algorithm>
+#include <array>
+#include <span>
+#include <vector>
+
+#include "base/number.hpp"
+
+namespace bench {
+namespace {
+
+struct UnitWord {
+  std::string_view text;  // exact spelling; letters matter (mA is not MA)
+  Meaning meaning;
+  std::string_view unit;
+  double scale;
+};
+
+constexpr UnitWord unit_words[] = {
+    {"s", Meaning::time, "s", 1.0},           {"sec", Meaning::time, "s", 1.0},
+    {"secs", Meaning::time, "s", 1.0},        {"seconds", Meaning::time, "s", 1.0},
+    {"sekunden", Meaning::time, "s", 1.0},    {"ms", Meaning::time, "ms", 1e-3},
+    {"min", Meaning::time, "min", 60.0},      {"mins", Meaning::time, "min", 60.0},
+    {"minutes", Meaning::time, "min", 60.0},  {"h", Meaning::time, "h", 3600.0},
+    {"hr", Meaning::time, "h", 3600.0},       {"hrs", Meaning::time, "h", 3600.0},
+    {"hours", Meaning::time, "h", 3600.0},    {"V", Meaning::voltage, "V", 1.0},
+    {"mV", Meaning::voltage, "mV", 1e-3},     {"volt", Meaning::voltage, "V", 1.0},
+    {"volts", Meaning::voltage, "V", 1.0},    {"A", Meaning::current, "A", 1.0},
+    {"mA", Meaning::current, "mA", 1e-3},     {"amp", Meaning::current, "A", 1.0},
+    {"amps", Meaning::current, "A", 1.0},     {"Ah", Meaning::capacity, "Ah", 1.0},
+    {"AH", Meaning::capacity, "Ah", 1.0},     {"mAh", Meaning::capacity, "mAh", 1e-3},
+    {"mAH", Meaning::capacity, "mAh", 1e-3},  {"Wh", Meaning::energy, "Wh", 1.0},
+    {"WH", Meaning::energy, "Wh", 1.0},       {"mWh", Meaning::energy, "mWh", 1e-3},
+    {"kWh", Meaning::energy, "kWh", 1e3},     {"W", Meaning::power, "W", 1.0},
+    {"mW", Meaning::power, "mW", 1e-3},       {"kW", Meaning::power, "kW", 1e3},
+    {"C", Meaning::temperature, "C", 1.0},    {"°C", Meaning::temperature, "C", 1.0},
+    {"degC", Meaning::temperature, "C", 1.0}, {"Cel", Meaning::temperature, "C", 1.0},
+    {"F", Meaning::temperature, "F", 1.0},    {"°F", Meaning::temperature, "F", 1.0},
+    {"degF", Meaning::temperature, "F", 1.0}, {"K", Meaning::temperature, "K", 1.0},
+    {"0.1C", Meaning::temperature, "C", 0.1},
+};
+
+struct Word {
+  std::string_view stem;  // lower case; a header word that begins with it means this
+  Meaning meaning;
+};
+constexpr Word words[] = {
+    {"timestamp", Meaning::time}, {"time", Meaning::time},       {"zeit", Meaning::time},     {"tijd", Meaning::time},
+    {"temps", Meaning::time},     {"tiempo", Meaning::time},     {"elapsed", Meaning::time},  {"epoch", Meaning::time},
+    {"testtime", Meaning::time},  {"uhrzeit", Meaning::time},    {"heure", Meaning::time},    {"hora", Meaning::time},
+    {"dauer", Meaning::time},     {"date", Meaning::date},       {"datum", Meaning::date},    {"fecha", Meaning::date},
+    {"volt", Meaning::voltage},   {"spannung", Meaning::voltage}, {"spanning", Meaning::voltage},
+    {"tension", Meaning::voltage}, {"current", Meaning::current}, {"amp", Meaning::current},  {"strom", Meaning::current},
+    {"stroom", Meaning::current}, {"courant", Meaning::current}, {"corriente", Meaning::current},
+    {"capac", Meaning::capacity}, {"kapaz", Meaning::capacity},  {"energ", Meaning::energy},  {"temp", Meaning::temperature},
+    {"power", Meaning::power},    {"leistung", Meaning::power},  {"vermogen", Meaning::power}, {"puissance", Meaning::power},
+    {"potencia", Meaning::power}, {"state", Meaning::state},     {"status", Meaning::state},  {"mode", Meaning::state},
+    {"zustand", Meaning::state},  {"step", Meaning::step},       {"schritt", Meaning::step},  {"stap", Meaning::step},
+    {"etape", Meaning::step},     {"paso", Meaning::step},       {"cycle", Meaning::cycle},   {"zyklus", Meaning::cycle},
+    {"record", Meaning::record},  {"index", Meaning::record},    {"row", Meaning::record},
+};
+constexpr std::string_view one_letter_voltage[] = {"u", "v"};
+constexpr std::string_view room_words[] = {"air", "ambient", "room", "chamber", "umgebung", "raum", "omgeving", "ambiant"};
+constexpr std::string_view target_words[] = {"set", "target", "limit", "soll", "setpoint", "cutoff", "cut", "max", "min", "avg"};
+
+bool contains(std::span<const std::string_view> list, std::string_view word) {
+  return std::find(list.begin(), list.end(), word) != list.end();
+}
+
+/// Words of a header: letters, digits and the degree sign; everything else parts them. "0.1C" stays whole.
+std::vector<std::string> split_words(std::string_view text) {
+  std::vector<std::string> result(1);
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    const bool inside_number = c == '.' && i > 0 && text[i - 1] >= '0' && text[i - 1] <= '9';
+    const bool word = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                      static_cast<unsigned char>(c) >= 0x80 || inside_number;
+    if (word)
+      result.back() += c;
+    else if (!result.back().empty())
+      result.emplace_back();
+  }
+  if (result.back().empty()) result.pop_back();
+  return result;
+}
+
+const UnitWord* unit_word(std::string_view text) {
+  for (const UnitWord& u : unit_words)
+    if (u.text == text) return &u;
+  return nullptr;
+}
+
+Meaning meaning_of(const std::vector<std::string>& tokens) {
+  bool step = false;
+  Meaning found = Meaning::other;
+  for (const std::string& token : tokens) {
+    const std::string word = base::lower(token);
+    if (word == "date" || word == "datum" || word == "fecha") {
+      if (found == Meaning::other) found = Meaning::date;
+      continue;
+    }
+    if (word == "temps") {  // French for time; "temp" alone is a temperature
+      found = Meaning::time;
+      continue;
+    }
+    for (const Word& w : words) {
+      if (!word.starts_with(w.stem)) continue;
+      if (w.meaning == Meaning::step) step = true;
+      if (found == Meaning::other || found == Meaning::step || found == Meaning::date) found = w.meaning;
+      break;
+    }
+    if (found == Meaning::other) {
+      if (contains(one_letter_voltage, word)) found = Meaning::voltage;
+      if (word == "i") found = Meaning::current;
+      if (word == "t") found = Meaning::time;
+    }
+  }
+  if (step && found == Meaning::time) return Meaning::step_time;
+  return found;
+}
+
+}  // namespace
+
+std::string_view name(Meaning meaning) {
+  constexpr std::array<std::string_view, 14> names = {
+      "other", "time", "step_time", "date", "voltage", "current", "capacity", "energy", "temperature", "power",
+      "state", "step", "cycle", "record"};
+  return names[static_cast<std::size_t>(meaning)];
+}
+
+std::optional<Meaning> meaning_named(std::string_view word) {
+  for (int i = 0; i < 14; ++i)
+    if (name(static_cast<Meaning>(i)) == word) return static_cast<Meaning>(i);
+  return std::nullopt;
+}
+
+HeaderField read_header_field(std::string_view header) {
+  const std::string text = to_utf8(header);
+  std::vector<std::string> tokens = split_words(text);
+  HeaderField field;
+  // A unit is a word of its own in brackets, after a comma or at the end: "Strom [mA]", "time_s", "Elapsed, s".
+  const UnitWord* unit = nullptr;
+  if (!tokens.empty()) unit = unit_word(tokens.back());
+  if (const std::size_t open = text.find_first_of("[("); open != std::string::npos) {
+    const std::size_t close = std::min(text.find_first_of("])", open), text.size());
+    const std::string inside(base::trimmed(std::string_view(text).substr(open + 1, close - open - 1)));
+    if (const UnitWord* bracketed = unit_word(inside)) unit = bracketed;
+  }
+  if (unit != nullptr && !tokens.empty() && unit_word(tokens.back()) == unit && tokens.size() > 1) tokens.pop_back();
+  field.meaning = meaning_of(tokens);
+  if (unit != nullptr) {
+    const bool time_word = field.meaning == Meaning::time || field.meaning == Meaning::step_time;
+    const bool one_letter = field.meaning == Meaning::other || (time_word && tokens.size() == 1 && base::lower(tokens[0]) == "t");
+    // The unit decides between kinds, but "h" or "s" behind "step" makes a step time, not a time.
+    if (unit->meaning != Meaning::time || one_letter)
+      field.meaning = unit->meaning;
+    else if (field.meaning == Meaning::step)
+      field.meaning = Meaning::step_time;
+    if (unit->meaning == field.meaning || (unit->meaning == Meaning::time && time_word) || field.meaning == Meaning::step_time) {
+      field.unit = unit->unit;
+      field.scale = unit->scale;
+    }
+  }
+  for (const std::string& token : split_words(text)) {
+    field.room = field.room || contains(room_words, base::lower(token));
+    field.target = field.target || (contains(target_words, base::lower(token)) && unit_word(token) == nullptr);
+  }
+  return field;
+}
+
+std::optional<HeaderField> read_unit(std::string_view text) {
+  const std::string copy = to_utf8(base::trimmed(text));
+  if (const UnitWord* unit = unit_word(copy))
+    return HeaderField{.meaning = unit->meaning, .unit = std::string(unit->unit), .scale = unit->scale};
+  return std::nullopt;
+}
+
+std::string to_utf8(std::string_view bytes) {
+  bool valid = true;
+  for (std::size_t i = 0; i < bytes.size() && valid;) {
+    const auto c = static_cast<unsigned char>(bytes[i]);
+    const std::size_t length = c < 0x80 ? 1 : (c >= 0xC2 && c < 0xE0) ? 2 : (c >= 0xE0 && c < 0xF0) ? 3 : (c >= 0xF0 && c < 0xF5) ? 4 : 0;
+    valid = length > 0 && i + length <= bytes.size();
+    for (std::size_t k = 1; valid && k < length; ++k) valid = (static_cast<unsigned char>(bytes[i + k]) & 0xC0) == 0x80;
+    i += std::max<std::size_t>(length, 1);
+  }
+  if (valid) return std::string(bytes);
+  std::string result;
+  for (const char c : bytes) {
+    const auto u = static_cast<unsigned char>(c);
+    if (u < 0x80) {
+      result += c;
+    } else {
+      result += static_cast<char>(0xC0 | (u >> 6));
+      result += static_cast<char>(0x80 | (u & 0x3F));
+    }
+  }
+  return result;
+}
+
+std::string decode(std::string_view bytes) {
+  if (bytes.starts_with("\xEF\xBB\xBF")) return std::string(bytes.substr(3));
+  bool little = bytes.starts_with("\xFF\xFE"), big = bytes.starts_with("\xFE\xFF");
+  std::string_view rest = little || big ? bytes.substr(2) : bytes;
+  if (!little && !big && bytes.size() >= 8) {  // without a mark: plain text has a zero in every other byte
+    std::size_t even = 0, odd = 0;
+    const std::size_t look = std::min<std::size_t>(bytes.size(), 400) / 2 * 2;
+    for (std::size_t i = 0; i < look; ++i) (i % 2 == 0 ? even : odd) += bytes[i] == '\0';
+    little = odd * 2 > look * 9 / 10;
+    big = even * 2 > look * 9 / 10;
+  }
+  if (!little && !big) return std::string(bytes);
+  std::string result;
+  const auto unit_at = [&](std::size_t i) {
+    const auto a = static_cast<unsigned char>(rest[i]), b = static_cast<unsigned char>(rest[i + 1]);
+    return static_cast<unsigned>(little ? a | (b << 8) : b | (a << 8));
+  };
+  for (std::size_t i = 0; i + 1 < rest.size(); i += 2) {
+    unsigned code = unit_at(i);
+    if (code >= 0xD800 && code < 0xDC00 && i + 3 < rest.size()) {
+      code = 0x10000 + ((code - 0xD800) << 10) + (unit_at(i + 2) - 0xDC00);
+      i += 2;
+    }
+    if (code < 0x80) {
+      result += static_cast<char>(code);
+    } else if (code < 0x800) {
+      result += static_cast<char>(0xC0 | (code >> 6));
+      result += static_cast<char>(0x80 | (code & 0x3F));
+    } else if (code < 0x10000) {
+      result += static_cast<char>(0xE0 | (code >> 12));
+      result += static_cast<char>(0x80 | ((code >> 6) & 0x3F));
+      result += static_cast<char>(0x80 | (code & 0x3F));
+    } else {
+      result += static_cast<char>(0xF0 | (code >> 18));
+      result += static_cast<char>(0x80 | ((code >> 12) & 0x3F));
+      result += static_cast<char>(0x80 | ((code >> 6) & 0x3F));
+      result += static_cast<char>(0x80 | (code & 0x3F));
+    }
+  }
+  return result;
+}
+
+}  // namespace bench

@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "bench/phases.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace bench {
+namespace {
+
+constexpr double rest_share = 0.004;         // of the largest usual current; below it the cell rests
+constexpr double pulse_s = 60.0;             // shorter stretches of current are pulses
+constexpr double constant_share = 0.03;      // spread of a constant current
+constexpr double level_jump_share = 0.10;    // of the largest current: a new step of the programme
+constexpr std::size_t least_step_rows = 5;
+
+/// Seconds for which each row's value holds.
+std::vector<double> weights_s(const Log& log) {
+  const std::size_t n = log.rows();
+  std::vector<double> w(n, 0.0);
+  for (std::size_t i = 0; i + 1 < n; ++i) {
+    const double dt = log.time_s[i + 1] - log.time_s[i];
+    if (log.written_on_change) {
+      w[i] += dt;
+    } else {
+      w[i] += 0.5 * dt;
+      w[i + 1] += 0.5 * dt;
+    }
+  }
+  return w;
+}
+
+double usual_top(const std::vector<double>& current) {
+  std::vector<double> sizes;
+  sizes.reserve(current.size());
+  for (const double i : current) sizes.push_back(std::abs(i));
+  const auto at = sizes.begin() + static_cast<std::ptrdiff_t>((sizes.size() - 1) * 99 / 100);
+  std::nth_element(sizes.begin(), at, sizes.end());
+  return *at > 0.0 ? *at : *std::max_element(sizes.begin(), sizes.end());
+}
+
+Kind kind_of(double current_A, double rest_A) {
+  if (std::abs(current_A) <= rest_A) return Kind::rest;
+  return current_A > 0.0 ? Kind::discharge : Kind::charge;
+}
+
+/// Where the voltage starts to be held while the current tapers; `last + 1` where it is not.
+std::size_t taper_start(const Log& log, std::size_t first, std::size_t last) {
+  if (last - first < 4) return last + 1;
+  std::vector<double> tail(log.voltage_V.begin() + static_cast<std::ptrdiff_t>(last - std::min<std::size_t>(9, last - first)),
+                           log.voltage_V.begin() + static_cast<std::ptrdiff_t>(last + 1));
+  std::nth_element(tail.begin(), tail.begin() + static_cast<std::ptrdiff_t>(tail.size() / 2), tail.end());
+  const double held = tail[tail.size() / 2], tolerance = 0.004;
+  std::size_t start = last;
+  while (start > first && std::abs(log.voltage_V[start - 1] - held) <= tolerance) --start;
+  const double at_start = std::abs(log.current_A[start]), at_end = std::abs(log.current_A[last]);
+  const bool tapers = at_end < 0.9 * at_start && log.time_s[last] - log.time_s[start] > pulse_s && last - start >= 3;
+  return tapers ? start : last + 1;
+}
+
+/// Cuts a stretch at lasting jumps of the current: steps of the tester's programme.
+std::vector<std::size_t> level_changes(const Log& log, std::size_t first, std::size_t last, double top) {
+  std::vector<std::size_t> cuts;
+  for (std::size_t i = first + 1; i <= last; ++i)
+    if (std::abs(log.current_A[i] - log.current_A[i - 1]) > level_jump_share * top) cuts.push_back(i);
+  std::vector<std::size_t> lasting;
+  for (std::size_t k = 0; k < cuts.size(); ++k) {
+    const std::size_t before = k == 0 ? first : cuts[k - 1], after = k + 1 < cuts.size() ? cuts[k + 1] : last + 1;
+    if (cuts[k] - before >= least_step_rows && after - cuts[k] >= least_step_rows) lasting.push_back(cuts[k]);
+  }
+  return lasting;
+}
+
+class Cutter {
+ public:
+  explicit Cutter(const Log& log) : log_(log), weight_s_(weights_s(log)), top_(usual_top(log.current_A)) {}
+
+  std::vector<Phase> run() {
+    const double rest_A = rest_share * top_;
+    for (std::size_t i = 0; i < log_.rows();) {
+      const Kind kind = kind_of(log_.current_A[i], rest_A);
+      std::size_t last = i;
+      while (last + 1 < log_.rows() && kind_of(log_.current_A[last + 1], rest_A) == kind) ++last;
+      if (kind == Kind::rest)
+        add(kind, Mode::other, i, last);
+      else
+        cut_stretch(kind, i, last);
+      i = last + 1;
+    }
+    return std::move(phases_);
+  }
+
+ private:
+  void cut_stretch(Kind kind, std::size_t first, std::size_t last) {
+    if (log_.time_s[last] - log_.time_s[first] < pulse_s) return add(kind, Mode::pulse, first, last);
+    const std::size_t taper = taper_start(log_, first, last);
+    const std::size_t steady_last = taper <= last ? taper - 1 : last;
+    if (taper > first) {
+      std::size_t from = first;
+      for (const std::size_t cut : level_changes(log_, first, steady_last, top_)) {
+        add(kind, steady(from, cut - 1), from, cut - 1);
+        from = cut;
+      }
+      add(kind, steady(from, steady_last), from, steady_last);
+    }
+    if (taper <= last) add(kind, Mode::constant_voltage, taper, last);
+  }
+
+  [[nodiscard]] Mode steady(std::size_t first, std::size_t last) const {
+    std::vector<double> sizes(log_.current_A.begin() + static_cast<std::ptrdiff_t>(first), log_.current_A.begin() + static_cast<std::ptrdiff_t>(last + 1));
+    std::sort(sizes.begin(), sizes.end());
+    const double middle = std::abs(sizes[sizes.size() / 2]);
+    const double spread = sizes[sizes.size() * 95 / 100] - sizes[sizes.size() * 5 / 100];
+    return spread <= constant_share * middle ? Mode::constant_current : Mode::other;
+  }
+
+  void add(Kind kind, Mode mode, std::size_t first, std::size_t last) {
+    Phase p{kind, mode, first, last, log_.time_s[first], log_.time_s[last], 0, 0, 0, log_.voltage_V[first], log_.voltage_V[last]};
+    double charge_As = 0.0, energy_Ws = 0.0, seconds = 0.0, signed_As = 0.0;
+    for (std::size_t i = first; i <= last; ++i) {
+      const double part = log_.current_A[i] * weight_s_[i];
+      charge_As += std::abs(part);
+      energy_Ws += std::abs(part) * log_.voltage_V[i];
+      signed_As += part;
+      seconds += weight_s_[i];
+    }
+    p.charge_Ah = kind == Kind::rest ? std::abs(signed_As) / 3600.0 : charge_As / 3600.0;
+    p.energy_Wh = energy_Ws / 3600.0;
+    p.mean_current_A = seconds > 0.0 ? signed_As / seconds : log_.current_A[first];
+    phases_.push_back(p);
+  }
+
+  const Log& log_;
+  std::vector<double> weight_s_;
+  double top_;
+  std::vector<Phase> phases_;
+};
+
+}  // namespace
+
+std::string_view name(Kind kind) {
+  switch (kind) {
+    case Kind::charge: return "charge";
+    case Kind::discharge: return "discharge";
+    case Kind::rest: break;
+  }
+  return "rest";
+}
+
+std::string_view name(Mode mode) {
+  switch (mode) {
+    case Mode::constant_current: return "constant_current";
+    case Mode::constant_voltage: return "constant_voltage";
+    case Mode::pulse: return "pulse";
+    case Mode::other: break;
+  }
+  return "other";
+}
+
+std::vector<Phase> find_phases(const Log& log) { return Cutter(log).run(); }
+
+Totals totals(const Log& log) {
+  const std::vector<double> weight = weights_s(log);
+  Totals t;
+  for (std::size_t i = 0; i < log.rows(); ++i) {
+    const double part_Ah = log.current_A[i] * weight[i] / 3600.0;
+    if (part_Ah > 0.0) {
+      t.discharged_Ah += part_Ah;
+      t.discharged_Wh += part_Ah * log.voltage_V[i];
+    } else {
+      t.charged_Ah -= part_Ah;
+      t.charged_Wh -= part_Ah * log.voltage_V[i];
+    }
+  }
+  return t;
+}
+
+}  // namespace bench

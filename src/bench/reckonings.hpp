@@ -1,0 +1,11 @@
+// SPDX-License-Identifier: Apache-2.0
+#pragma once
+
+#include <vector>
+
+#include "base/reckoning.hpp"
+
+namespace bench {
+/// The reckonings of this folder.
+[[nodiscard]] std::vector<base::Reckoning> reckonings();
+}  // namespace bench

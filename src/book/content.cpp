@@ -1,0 +1,328 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "book/content.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "base/figure.hpp"
+#include "book/plates.hpp"
+#include "book/references_text.hpp"
+#include "commission/checklists.hpp"
+#include "works/reckonings.hpp"
+
+namespace book {
+namespace {
+
+using base::Figure;
+using base::Severity;
+using works::Plan;
+using works::Project;
+using works::Step;
+
+constexpr double text_width_mm = 168.0;
+
+KeyFigure key_figure(const works::Named& n) { return {n.label, base::show_value(n.figure), base::show_uncertainty(n.figure), n.figure.unit}; }
+
+std::string value_and_unit(const Figure& f) { return base::show(f); }
+
+Table figures_table(const Step& step) {
+  Table table{{{"", false, 3.2}, {"", true, 1.2}, {"where it comes from", false, 3.4}}, {}, true};
+  for (const works::Named& n : step.figures) {
+    std::string from = n.figure.reckoning;
+    if (!n.figure.basis.empty()) from += (from.empty() ? "" : "; ") + n.figure.basis;
+    table.rows.push_back({n.label, value_and_unit(n.figure), from});
+  }
+  return table;
+}
+
+void add_step(Section& section, const Step& step) {
+  section.blocks.push_back(Heading{step.question});
+  section.blocks.push_back(Paragraph{step.sentence, true});
+  if (!step.figures.empty()) section.blocks.push_back(figures_table(step));
+}
+
+CautionBox defer_box() { return {Severity::caution, "Before you rely on this", {std::string(commission::defer)}}; }
+
+Section glance(const Plan& plan) {
+  Section s{"The bank at a glance", {}, true};
+  for (const Step* step : plan.steps()) {
+    if (step->name == "book") continue;
+    std::string title = step->name;
+    title.front() = static_cast<char>(title.front() - 'a' + 'A');
+    s.blocks.push_back(Heading{title + ": " + step->question});
+    s.blocks.push_back(Paragraph{step->sentence});
+  }
+  return s;
+}
+
+Section emergency(const Project& project, const Plan& plan) {
+  Card card{"In an emergency", {}, {}, "Hang this page where a stranger finds it: by the isolator, and by the door."};
+  for (const std::string_view step : commission::emergency_steps()) card.steps.emplace_back(step);
+  const works::Named* energy = works::find_figure(plan, "size.energy_kWh");
+  const works::Named* volts = works::find_figure(plan, "size.max_V");
+  card.facts = {{"What it is", "lithium iron phosphate battery store"},
+                {"Energy", energy ? base::significant(energy->figure.value, 3) + " kWh" : "–"},
+                {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
+                {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
+                {"Where", project.text("project", "place").empty() ? "……………………………………" : project.text("project", "place")},
+                {"Battery isolator at", "……………………………………"},
+                {"Solar isolator at", "……………………………………"},
+                {"Call", project.text("project", "contact").empty() ? "……………………………………" : project.text("project", "contact")}};
+  return {"Emergency card", {card}, true};
+}
+
+Section cautions() {
+  Section s{"What can hurt", {}, true};
+  s.blocks.push_back(Paragraph{"This work can burn, shock and kill. Read this page before every day of work on the bank.", true});
+  std::vector<std::string> lines;
+  for (const std::string_view c : commission::cautions()) lines.emplace_back(c);
+  s.blocks.push_back(CautionBox{Severity::stop, "Cautions", std::move(lines)});
+  s.blocks.push_back(defer_box());
+  return s;
+}
+
+std::string verdict_text(const works::CellResult& c) {
+  if (c.standing == works::Standing::unreadable) return "log unreadable";
+  if (!c.judgement) return "not tested";
+  const bool aside = c.place == "set aside";
+  std::string text = c.judgement->verdict == bench::Verdict::accept ? "conforms" : c.judgement->verdict == bench::Verdict::reject ? "falls short" : "undecided";
+  if (aside) text += ", " + c.reason;
+  return text;
+}
+
+Section cells(const Project& project, const Plan& plan) {
+  Section s{"The cells", {}, true};
+  s.blocks.push_back(Heading{plan.receive.question});
+  s.blocks.push_back(Paragraph{plan.receive.sentence, true});
+  s.blocks.push_back(Heading{plan.test.question});
+  s.blocks.push_back(Paragraph{plan.test.sentence, true});
+  if (!plan.test.figures.empty()) {
+    KeyFigures key;
+    for (const works::Named& n : plan.test.figures) key.figures.push_back(key_figure(n));
+    s.blocks.push_back(std::move(key));
+  }
+  Table table{{{"cell"}, {"place"}, {"capacity, Ah", true}, {"±", true}, {"energy, Wh", true}, {"DC res., mΩ", true}, {"efficiency", true}, {"mean, °C", true}, {"arrived, V", true}, {"verdict", false, 1.6}}, {}, true};
+  std::map<std::string, const works::Cell*> readings;
+  for (const works::Cell& c : project.cells) readings[c.label] = &c;
+  double resistance_s = 0.0;
+  for (const works::CellResult& c : plan.cells) {
+    const auto value = [](const std::optional<Figure>& f) { return f ? base::show_value(*f) : std::string("–"); };
+    const works::Cell* r = readings[c.label];
+    if (c.resistance_time_s) resistance_s = *c.resistance_time_s;
+    table.rows.push_back({c.label, c.place, value(c.capacity_Ah), c.capacity_Ah && c.capacity_Ah->u ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u)) : "–", c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–",
+                          c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–", c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–",
+                          c.temperature_C ? base::fixed(c.temperature_C->value, 1) : "–", r && r->voltage_V ? base::fixed(*r->voltage_V, 3) : "–", verdict_text(c)});
+  }
+  if (!table.rows.empty()) s.blocks.push_back(std::move(table));
+  s.blocks.push_back(Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. Resistance is direct current, {} s after a step; energy efficiency of a full cycle where the log holds one.",
+                                           resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"), false, true});
+  auto curves = draw_curves(plan, 40.0, 21.0);
+  if (!curves.empty()) {
+    s.blocks.push_back(Heading{"Every cell's discharge"});
+    s.blocks.push_back(Plate{std::move(curves), "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.", 4});
+  }
+  return s;
+}
+
+Section packs(const Project& project, const Plan& plan) {
+  Section s{"Which cell goes where", {}, true};
+  s.blocks.push_back(Paragraph{plan.match.sentence, true});
+  if (!plan.match.figures.empty()) {
+    KeyFigures key;
+    for (std::size_t i = 0; i < std::min<std::size_t>(3, plan.match.figures.size()); ++i) key.figures.push_back(key_figure(plan.match.figures[i]));
+    s.blocks.push_back(std::move(key));
+  }
+  if (plan.arrangement) {
+    const auto& a = plan.arrangement->assignment;
+    for (std::size_t k = 0; k < a.packs.size(); ++k) {
+      s.blocks.push_back(Heading{fmt::format("Pack {}: {} Ah", layout::pack_name(static_cast<int>(k)), base::fixed(a.packs[k].capacity.in(base::units::Ah), 1))});
+      s.blocks.push_back(Plate{{draw_pack(project, plan, k, text_width_mm)}, "", 1});
+    }
+    s.blocks.push_back(Paragraph{"Labels are those on the cells; the small number is the group, counted from the pack's minus. Copper bars join plus to minus along the row and back. Before a bar goes on: check the sign at both ends with a meter.", false, true});
+    std::string spares;
+    for (const std::size_t i : a.spares) spares += (spares.empty() ? "" : ", ") + plan.arrangement->labels[i];
+    std::string aside;
+    for (const works::CellResult& c : plan.cells)
+      if (c.place == "set aside") aside += (aside.empty() ? "" : ", ") + c.label;
+    s.blocks.push_back(Paragraph{"Spares: " + (spares.empty() ? "none" : spares) + "." + (aside.empty() ? "" : " Set aside: " + aside + ".") + " Keep them at a third to a half of charge, and look at them twice a year."});
+    s.blocks.push_back(Paragraph{"Found by: " + a.method + ".", false, true});
+  }
+  return s;
+}
+
+Section money(const Project& project, const Plan& plan) {
+  Section s{"What it must do, and what it costs", {}, true};
+  add_step(s, plan.brief);
+  s.blocks.push_back(Heading{plan.choose.question});
+  s.blocks.push_back(Paragraph{plan.choose.sentence, true});
+  if (!plan.offers.empty()) {
+    const std::string currency = project.text("project", "currency");
+    Table table{{{"offer", false, 2.4}, {"cells", true}, {"landed, " + currency, true}, {"a cell, " + currency, true}, {"a good kWh, " + currency, true}, {"", false, 0.7}}, {}, true};
+    for (const works::OfferResult& o : plan.offers)
+      table.rows.push_back({o.offer.name, std::to_string(o.offer.quantity), base::fixed(o.total.value, 2), base::fixed(o.per_cell.value, 2), base::fixed(o.per_kWh.value, 1), o.offer.chosen ? "chosen" : ""});
+    s.blocks.push_back(std::move(table));
+  }
+  if (!plan.choose.figures.empty()) s.blocks.push_back(figures_table(plan.choose));
+  add_step(s, plan.size);
+  add_step(s, plan.order);
+  return s;
+}
+
+Section wiring(const Project& project, const Plan& plan) {
+  Section s{"Wiring and protection", {}, true};
+  s.blocks.push_back(Paragraph{plan.wire.sentence, true});
+  s.blocks.push_back(Plate{{draw_bus(project, plan, text_width_mm)}, "", 1});
+  s.blocks.push_back(figures_table(plan.wire));
+  s.blocks.push_back(CautionBox{Severity::stop, "Fault current",
+                                {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a rating printed for direct current counts, in volts and in kiloamperes.",
+                                 "Breaking capacity is chosen with the lowest resistance the pack can have; whether the fuse still opens, with the highest.", std::string(commission::defer)}});
+  return s;
+}
+
+Section settings(const Plan& plan) {
+  Section s{"Settings", {}, true};
+  s.blocks.push_back(Paragraph{"Charger, inverter and BMS in layers: the charger tapers first, the inverter stops next, the BMS opens last.", true});
+  std::string device;
+  Table table;
+  const auto flush = [&] {
+    if (table.rows.empty()) return;
+    s.blocks.push_back(Heading{device});
+    s.blocks.push_back(std::move(table));
+  };
+  for (const commission::Setting& line : plan.settings) {
+    if (line.device != device) {
+      flush();
+      device = line.device;
+      table = Table{{{"setting", false, 2.0}, {"value", true}, {"a cell", true}, {"why", false, 3.2}, {"set", false, 0.5}}, {}, true};
+    }
+    table.rows.push_back({line.name, line.value, line.per_cell, line.reason, "☐"});
+  }
+  flush();
+  s.blocks.push_back(Paragraph{"Common practice, no source, but for the lines that the cell's sheet overrides: compare each with the sheet of the cells in the box. Tick “set” when the device shows the value.", false, true});
+  s.blocks.push_back(defer_box());
+  return s;
+}
+
+Section checklists(const Project& project, const Plan& plan) {
+  Section s{"Checklists", {}, true};
+  s.blocks.push_back(Paragraph{plan.commission.sentence, true});
+  for (const commission::Checklist& list : commission::checklists()) {
+    Checks checks{std::string(list.title), std::string(list.when), {}, {}};
+    for (const std::string_view step : list.steps) {
+      checks.steps.emplace_back(step);
+      std::string who;
+      for (const works::Signature& g : project.signatures)
+        if (g.what == step) who = g.by + ", " + g.on;
+      checks.signed_by.push_back(who);
+    }
+    s.blocks.push_back(std::move(checks));
+  }
+  return s;
+}
+
+Section years(const Project& project, const Plan& plan) {
+  Section s{"The years ahead", {}, true};
+  s.blocks.push_back(Paragraph{plan.forecast.sentence, true});
+  s.blocks.push_back(Plate{{draw_years(project, plan, text_width_mm)}, "Storage and cycling loss added, by Naumann 2018 and 2020 and by Schimpe 2018, for the use stated below.", 1});
+  s.blocks.push_back(figures_table(plan.forecast));
+  s.blocks.push_back(Paragraph{fmt::format("Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean charge {:g} %.", project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
+                                           project.number("use", "temperature_C"), project.number("use", "mean_charge") * 100.0), false, true});
+  add_step(s, plan.watch);
+  Table log{{{"day"}, {"capacity between full and stop, Ah", false, 1.6}, {"spread at full, mV", false, 1.2}, {"warmest joint, °C", false, 1.1}, {"remarks", false, 2.2}}, {}, true};
+  for (int i = 0; i < 8; ++i) log.rows.push_back({" ", "", "", "", ""});
+  s.blocks.push_back(Heading{"Written down, year by year"});
+  s.blocks.push_back(std::move(log));
+  return s;
+}
+
+Section findings(const Plan& plan) {
+  Section s{"Findings", {}, true};
+  if (plan.findings.empty()) s.blocks.push_back(Paragraph{"No check found anything to say.", true});
+  for (const Severity severity : {Severity::stop, Severity::caution, Severity::note}) {
+    for (const base::Finding& f : plan.findings) {
+      if (f.severity != severity) continue;
+      CautionBox box{severity, f.what, {}};
+      std::string facts = f.where;
+      if (!f.measured.empty()) facts += (facts.empty() ? "" : ": ") + f.measured + (f.limit.empty() ? "" : ", limit " + f.limit);
+      if (!facts.empty()) box.lines.push_back(facts);
+      if (!f.why.empty()) box.lines.push_back(f.why);
+      if (!f.remedy.empty()) box.lines.push_back("To do: " + f.remedy);
+      if (!f.basis.empty()) box.lines.push_back("Basis: " + f.basis + ".");
+      s.blocks.push_back(std::move(box));
+    }
+  }
+  return s;
+}
+
+Section sources(const Plan& plan) {
+  Section s{"Where the numbers come from", {}, true};
+  s.blocks.push_back(Paragraph{"Each figure of this book can be worked out again: the reckonings below are those of the command “packhouse reckon”.", true});
+  std::set<std::string> used;
+  std::set<std::string> keys;
+  for (const Step* step : plan.steps())
+    for (const works::Named& n : step->figures) {
+      if (!n.figure.reckoning.empty()) used.insert(n.figure.reckoning);
+      for (const std::string& k : reference_keys(n.figure.basis)) keys.insert(k);
+    }
+  used.insert({"capacity-uncertainty", "guard-band", "outliers"});
+  Table table{{{"reckoning", false, 1.2}, {"formula", false, 2.4}, {"source and validity", false, 2.6}}, {}, true};
+  for (const base::Reckoning& r : works::reckonings()) {
+    if (!used.contains(std::string(r.name))) continue;
+    for (const std::string& k : reference_keys(std::string(r.source))) keys.insert(k);
+    table.rows.push_back({std::string(r.name), std::string(r.formula), std::string(r.source) + ". " + std::string(r.validity) + "."});
+  }
+  s.blocks.push_back(std::move(table));
+  for (const base::Finding& f : plan.findings)
+    for (const std::string& k : reference_keys(f.basis)) keys.insert(k);
+  s.blocks.push_back(Heading{"Sources"});
+  Table list{{{"", false, 1.0}, {"", false, 5.0}}, {}, true};
+  for (const std::string& k : keys)
+    if (const std::string text = reference_text(k); !text.empty()) list.rows.push_back({"[" + k + "]", text});
+  s.blocks.push_back(std::move(list));
+  return s;
+}
+
+}  // namespace
+
+std::vector<std::string> reference_keys(const std::string& text) {
+  std::vector<std::string> keys;
+  for (std::size_t open = text.find('['); open != std::string::npos; open = text.find('[', open + 1)) {
+    const std::size_t close = text.find(']', open);
+    if (close == std::string::npos) break;
+    const std::string key = text.substr(open + 1, close - open - 1);
+    const bool keylike = !key.empty() && key.front() >= 'A' && key.front() <= 'Z' && std::any_of(key.begin(), key.end(), [](char c) { return c >= '0' && c <= '9'; });
+    const bool name_only = key == "NIST-EDA" || key == "WCO-Valuation" || key == "EU-VAT";
+    if (keylike || name_only) keys.push_back(key);
+  }
+  return keys;
+}
+
+std::string reference_text(const std::string& key) {
+  const std::string all(references_text), mark = "- **[" + key + "]** ";
+  const std::size_t at = all.find(mark);
+  if (at == std::string::npos) return "";
+  std::string text = all.substr(at + mark.size(), all.find('\n', at) - at - mark.size());
+  if (const std::size_t use = text.find(" *Taken:"); use != std::string::npos) text.resize(use);
+  return text;
+}
+
+Document compose(const Project& project, const Plan& plan, const std::string& printed_on) {
+  Document d;
+  d.title = project.text("project", "name");
+  d.subtitle = "The book of the bank";
+  d.foot = d.title + (printed_on.empty() ? "" : " · printed " + printed_on);
+  for (const char* path : {"size.energy_kWh", "size.usable_kWh", "match.smallest_pack_Ah", "wire.fault_current_pack_A"})
+    if (const works::Named* n = works::find_figure(plan, path)) d.cover_figures.push_back(key_figure(*n));
+  if (const std::string place = project.text("project", "place"); !place.empty()) d.cover_lines.push_back(place);
+  if (const std::string note = project.text("project", "note"); !note.empty()) d.cover_lines.push_back(note);
+  d.cover_lines.push_back("Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” first.");
+  if (plan.arrangement) d.cover_drawing.push_back(draw_pack(project, plan, 0, text_width_mm));
+  d.sections = {glance(plan), emergency(project, plan), cautions(), money(project, plan), cells(project, plan), packs(project, plan), wiring(project, plan),
+                settings(plan), checklists(project, plan), years(project, plan), findings(plan), sources(plan)};
+  return d;
+}
+
+}  // namespace book

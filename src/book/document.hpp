@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: Apache-2.0
+// The book's content, once: what is printed as PDF and written as HTML comes from the same blocks.
+#pragma once
+
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "base/finding.hpp"
+#include "drawing/drawing.hpp"
+
+namespace book {
+
+struct Heading {
+  std::string text;
+};
+struct Paragraph {
+  std::string text;
+  bool lead = false;   ///< the sentence that answers the section's question
+  bool quiet = false;  ///< a remark
+};
+struct KeyFigure {
+  std::string label, value, uncertainty, unit;
+};
+struct KeyFigures {
+  std::vector<KeyFigure> figures;
+};
+struct Column {
+  std::string head;
+  bool numeric = false;
+  double share = 1.0;  ///< of the width, for columns of text
+};
+struct Table {
+  std::vector<Column> columns;
+  std::vector<std::vector<std::string>> rows;
+  bool small = false;
+};
+/// One drawing with its caption, or several side by side where `across` is more than one.
+struct Plate {
+  std::vector<drawing::Drawing> drawings;
+  std::string caption;
+  int across = 1;
+};
+struct Checks {
+  std::string title, when;
+  std::vector<std::string> steps;
+  std::vector<std::string> signed_by;  ///< one for each step; empty: still open
+};
+struct CautionBox {
+  base::Severity severity = base::Severity::caution;
+  std::string title;
+  std::vector<std::string> lines;
+};
+/// A page of its own to cut out and hang up.
+struct Card {
+  std::string title;
+  std::vector<std::string> steps;
+  std::vector<std::pair<std::string, std::string>> facts;
+  std::string foot;
+};
+
+using Block = std::variant<Heading, Paragraph, KeyFigures, Table, Plate, Checks, CautionBox, Card>;
+
+struct Section {
+  std::string title;
+  std::vector<Block> blocks;
+  bool own_page = false;  ///< starts on a new page
+};
+
+struct Document {
+  std::string title, subtitle, foot;  ///< foot: said on every page
+  std::vector<KeyFigure> cover_figures;
+  std::vector<std::string> cover_lines;
+  std::vector<drawing::Drawing> cover_drawing;  ///< none or one
+  std::vector<Section> sections;
+};
+
+}  // namespace book

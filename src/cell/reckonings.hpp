@@ -1,0 +1,11 @@
+// SPDX-License-Identifier: Apache-2.0
+#pragma once
+
+#include <vector>
+
+#include "base/reckoning.hpp"
+
+namespace cell {
+/// The reckonings of this folder.
+[[nodiscard]] std::vector<base::Reckoning> reckonings();
+}  // namespace cell

@@ -1,0 +1,120 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "cli/terminal.hpp"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+
+namespace cli {
+namespace {
+
+long long now_ns() { return std::chrono::steady_clock::now().time_since_epoch().count(); }
+
+std::string coloured(std::string_view text, std::string_view code) {
+  return colours() ? fmt::format("\x1b[{}m{}\x1b[0m", code, text) : std::string(text);
+}
+
+}  // namespace
+
+std::size_t width(std::string_view text) {
+  std::size_t n = 0;
+  for (const char c : text) n += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  return n;
+}
+
+std::string left(std::string_view text, std::size_t columns) {
+  return std::string(text) + std::string(columns > width(text) ? columns - width(text) : 0, ' ');
+}
+
+std::string right(std::string_view text, std::size_t columns) {
+  return std::string(columns > width(text) ? columns - width(text) : 0, ' ') + std::string(text);
+}
+
+std::string wrap(std::string_view text, std::size_t columns, std::size_t indent) {
+  std::string result;
+  std::size_t used = 0;
+  while (!text.empty()) {
+    const std::size_t blank = std::min(text.find(' '), text.size());
+    const std::string_view word = text.substr(0, blank);
+    if (used > 0 && used + 1 + width(word) > columns) {
+      result += '\n' + std::string(indent, ' ');
+      used = indent;
+    } else if (used > 0 && !(used == indent && !result.empty() && result.back() == ' ')) {
+      result += ' ';
+      ++used;
+    }
+    result += word;
+    used += width(word);
+    text.remove_prefix(std::min(blank + 1, text.size()));
+  }
+  return result;
+}
+
+bool colours() {
+  static const bool on = ::isatty(STDOUT_FILENO) != 0 && std::getenv("NO_COLOR") == nullptr;
+  return on;
+}
+
+std::string bold(std::string_view text) { return coloured(text, "1"); }
+std::string quiet(std::string_view text) { return coloured(text, "2"); }
+
+std::string table(const std::vector<TableColumn>& columns, const std::vector<std::vector<std::string>>& rows) {
+  std::vector<std::size_t> widths;
+  for (std::size_t c = 0; c < columns.size(); ++c) {
+    std::size_t w = width(columns[c].head);
+    for (const auto& row : rows) w = std::max(w, c < row.size() ? width(row[c]) : 0);
+    widths.push_back(w);
+  }
+  const auto line = [&](const std::vector<std::string>& fields) {
+    std::string text;
+    for (std::size_t c = 0; c < columns.size(); ++c) {
+      const std::string field = c < fields.size() ? fields[c] : "";
+      if (c > 0) text += "  ";
+      text += columns[c].numeric ? right(field, widths[c]) : c + 1 == columns.size() ? field : left(field, widths[c]);
+    }
+    while (!text.empty() && text.back() == ' ') text.pop_back();
+    return text + '\n';
+  };
+  std::vector<std::string> heads;
+  std::size_t total = 0;
+  for (std::size_t c = 0; c < columns.size(); ++c) heads.push_back(columns[c].head), total += widths[c] + (c > 0 ? 2 : 0);
+  std::string text = line(heads);
+  for (std::size_t i = 0; i < std::min<std::size_t>(total, 80); ++i) text += "─";
+  text += '\n';
+  for (const auto& row : rows) text += line(row);
+  return text;
+}
+
+std::string findings_text(const std::vector<base::Finding>& findings) {
+  std::string text;
+  for (const base::Finding& f : findings) {
+    const std::string_view code = f.severity == base::Severity::stop ? "31" : f.severity == base::Severity::caution ? "33" : "2";
+    text += fmt::format("{} {}\n", coloured(fmt::format("{} {}", base::mark(f.severity), base::name(f.severity)), code), quiet(f.id));
+    std::string body = f.what;
+    if (!f.where.empty()) body += " [" + f.where + "]";
+    if (!f.measured.empty()) body += " Measured: " + f.measured + (f.limit.empty() ? "." : "; limit: " + f.limit + ".");
+    text += "  " + wrap(body, 80, 2) + "\n";
+    if (!f.remedy.empty()) text += "  " + wrap("→ " + f.remedy, 80, 4) + "\n";
+  }
+  return text;
+}
+
+Progress::Progress(std::string what) : what_(std::move(what)), started_ns_(now_ns()) {}
+
+void Progress::at(double share) {
+  const long long now = now_ns();
+  if (now - started_ns_ < 1'000'000'000 || now - shown_ns_ < 200'000'000 || ::isatty(STDERR_FILENO) == 0) return;
+  fmt::print(stderr, "\r{} … {:.0f} %", what_, share * 100.0);
+  shown_ns_ = now;
+  shown_ = true;
+}
+
+Progress::~Progress() {
+  if (shown_) fmt::print(stderr, "\r\x1b[K");
+}
+
+}  // namespace cli

@@ -1,0 +1,63 @@
+// SPDX-License-Identifier: Apache-2.0
+// What each verb does once its words have been read. Returns the exit code; throws InputError.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace cli {
+
+struct BenchOptions {
+  std::vector<std::string> logs;
+  std::string sign = "auto", tester, dates;
+  std::vector<std::string> columns;
+  bool leave_out_bad_rows = false, json = false;
+};
+int bench(const BenchOptions& options);
+
+struct MatchOptions {
+  std::string cells;
+  int packs = 0, series = 0, parallel = 1;
+  std::string aim = "most-energy";
+  bool json = false;
+};
+int match(const MatchOptions& options);
+
+struct ReckonOptions {
+  std::string name;
+  std::vector<std::string> arguments;
+  bool explain = false, json = false;
+};
+int reckon(const ReckonOptions& options);
+
+struct PlanOptions {
+  std::string file, why;
+  bool json = false;
+};
+int plan(const PlanOptions& options);
+int check(const PlanOptions& options);
+
+struct BookOptions {
+  std::string file, out;
+  bool json = false;
+};
+int book(const BookOptions& options);
+
+struct FolderOptions {
+  std::string first, second;  ///< in the order typed
+  bool json = false;
+};
+int example(const FolderOptions& options);
+int import_folder(const FolderOptions& options);
+int export_folder(const FolderOptions& options);
+int demo(const FolderOptions& options);
+
+struct NewOptions {
+  std::string file, name = "New bank";
+  double capacity_Ah = 0.0, resistance_mOhm = 0.0, power_W = 0.0;
+  int packs = 1, series = 16, parallel = 1;
+  bool json = false;
+};
+int make_new(const NewOptions& options);
+
+}  // namespace cli

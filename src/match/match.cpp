@@ -1,0 +1,240 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "match/match.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numeric>
+
+#include "base/check.hpp"
+
+namespace match {
+namespace {
+
+namespace units = base::units;
+
+/// A group while it is being built: places in the sorted list, and their sum.
+struct Bin {
+  double sum = 0.0;
+  std::vector<std::size_t> members;
+};
+
+std::vector<std::size_t> by_quality(const std::vector<Candidate>& candidates) {
+  std::vector<std::size_t> order(candidates.size());
+  std::iota(order.begin(), order.end(), std::size_t{0});
+  std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+    const Candidate &x = candidates[a], &y = candidates[b];
+    if (x.capacity != y.capacity) return x.capacity > y.capacity;
+    if (x.resistance_mOhm != y.resistance_mOhm) return x.resistance_mOhm < y.resistance_mOhm;
+    if (x.leak_mA != y.leak_mA) return x.leak_mA < y.leak_mA;
+    return x.label < y.label;
+  });
+  return order;
+}
+
+/// Rounds of `bins` values, each round handed out the other way round: for P = 2 best with worst.
+std::vector<Bin> fold(const std::vector<double>& sorted, std::size_t bins, std::size_t parallel) {
+  std::vector<Bin> result(bins);
+  for (std::size_t i = 0; i < bins * parallel; ++i) {
+    const std::size_t round = i / bins, place = i % bins;
+    Bin& bin = result[round % 2 == 0 ? place : bins - 1 - place];
+    bin.sum += sorted[i];
+    bin.members.push_back(i);
+  }
+  return result;
+}
+
+/// Largest cells first, each into the emptiest group that has room (equal counts kept).
+std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t bins, std::size_t parallel) {
+  std::vector<Bin> result(bins);
+  for (std::size_t round = 0; round < parallel; ++round) {
+    std::vector<std::size_t> order(bins);
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return result[a].sum < result[b].sum; });
+    for (std::size_t k = 0; k < bins; ++k) {
+      Bin& bin = result[order[k]];
+      bin.sum += sorted[round * bins + k];
+      bin.members.push_back(round * bins + k);
+    }
+  }
+  return result;
+}
+
+/// Exchanges single cells between the smallest group and any other as long as the smaller of the two
+/// sums rises. Every exchange makes the sorted list of sums better, so it ends.
+void raise_smallest(std::vector<Bin>& bins, const std::vector<double>& sorted) {
+  const double tiny = 1e-9;
+  for (std::size_t round = 0; round < 200 * bins.size(); ++round) {
+    std::vector<std::size_t> order(bins.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return bins[a].sum < bins[b].sum; });
+    bool improved = false;
+    for (std::size_t low_rank = 0; low_rank < std::min<std::size_t>(bins.size(), 4) && !improved; ++low_rank) {
+      Bin& low = bins[order[low_rank]];
+      double best = low.sum + tiny;
+      Bin* partner = nullptr;
+      std::size_t give = 0, take = 0;
+      for (std::size_t rank = bins.size(); rank-- > low_rank + 1;) {
+        Bin& high = bins[order[rank]];
+        for (std::size_t a = 0; a < low.members.size(); ++a) {
+          for (std::size_t b = 0; b < high.members.size(); ++b) {
+            const double gain = sorted[high.members[b]] - sorted[low.members[a]];
+            const double smaller = std::min(low.sum + gain, high.sum - gain);
+            if (smaller > best) best = smaller, partner = &high, give = a, take = b;
+          }
+        }
+      }
+      if (partner == nullptr) continue;
+      const double gain = sorted[partner->members[take]] - sorted[low.members[give]];
+      std::swap(low.members[give], partner->members[take]);
+      low.sum += gain;
+      partner->sum -= gain;
+      improved = true;
+    }
+    if (!improved) return;
+  }
+}
+
+/// Sums of the packs' minima when the groups are cut into packs in order of size.
+double energy_of(std::vector<Bin>& bins, std::size_t series) {
+  std::stable_sort(bins.begin(), bins.end(), [](const Bin& a, const Bin& b) { return a.sum > b.sum; });
+  double total = 0.0;
+  for (std::size_t last = series - 1; last < bins.size(); last += series) total += bins[last].sum;
+  return total;
+}
+
+struct Found {
+  std::vector<Bin> bins;  // largest first
+  std::string method;
+};
+
+Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
+  const auto series = static_cast<std::size_t>(shape.series), parallel = static_cast<std::size_t>(shape.parallel);
+  const std::size_t groups = shape.places() / parallel;
+  if (parallel == 1) {
+    Found found{fold(sorted, groups, 1), "sorted blocks, exact"};
+    energy_of(found.bins, series);
+    return found;
+  }
+  Found best;
+  double best_first = -1.0, best_second = -1.0;
+  const auto consider = [&](std::vector<Bin> bins, std::string method) {
+    const double energy = energy_of(bins, series), smallest = bins.back().sum;
+    const double first = aim == Aim::most_energy ? energy : smallest;
+    const double second = aim == Aim::most_energy ? smallest : energy;
+    if (first > best_first + 1e-12 || (std::abs(first - best_first) <= 1e-12 && second > best_second + 1e-12)) {
+      best = {std::move(bins), std::move(method)};
+      best_first = first, best_second = second;
+    }
+  };
+  // Blocks of whole packs, each made even by itself: what most energy needs where cells differ widely.
+  std::vector<Bin> by_blocks;
+  for (std::size_t pack = 0; pack < groups / series; ++pack) {
+    const auto from = sorted.begin() + static_cast<std::ptrdiff_t>(pack * series * parallel);
+    const std::vector<double> block(from, from + static_cast<std::ptrdiff_t>(series * parallel));
+    auto bins = fold(block, series, parallel);
+    raise_smallest(bins, block);
+    for (Bin& bin : bins) {
+      for (std::size_t& member : bin.members) member += pack * series * parallel;
+      by_blocks.push_back(std::move(bin));
+    }
+  }
+  const std::string fold_name = parallel == 2 ? "best with worst" : "folded rounds";
+  consider(fold(sorted, groups, parallel), fold_name);
+  auto raised = fold(sorted, groups, parallel);
+  raise_smallest(raised, sorted);
+  consider(std::move(raised), fold_name + ", then exchanges that raise the smallest group");
+  auto filled = emptiest_first(sorted, groups, parallel);
+  raise_smallest(filled, sorted);
+  consider(std::move(filled), "emptiest group first, then exchanges that raise the smallest group");
+  consider(std::move(by_blocks), "packs from sorted blocks, each folded, then exchanges inside the pack");
+  return best;
+}
+
+/// Bound on the sum of the packs' minima. Each pack's S groups sum to at least S times its minimum, so
+/// the sum is at most the total over S; and each minimum is at most what bounds the smallest group of
+/// the best j packs' worth of cells (the j-th largest pack uses cells no better than those).
+double energy_bound(const std::vector<double>& sorted, Shape shape) {
+  const auto series = static_cast<std::size_t>(shape.series), parallel = static_cast<std::size_t>(shape.parallel);
+  const std::size_t groups = shape.places() / parallel;
+  const double total = std::accumulate(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(shape.places()), 0.0);
+  double by_pack = 0.0;
+  for (std::size_t j = 1; j <= groups / series; ++j) by_pack += smallest_group_bound(sorted, j * series, parallel);
+  return std::min(total / double(series), by_pack);
+}
+
+}  // namespace
+
+double smallest_group_bound(const std::vector<double>& capacities, std::size_t groups, std::size_t parallel) {
+  CHECK(capacities.size() >= groups * parallel && groups >= 1);
+  if (parallel == 2) {  // exact: best with worst among the best
+    double smallest = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < groups; ++i)
+      smallest = std::min(smallest, capacities[i] + capacities[2 * groups - 1 - i]);
+    return smallest;
+  }
+  double bound = std::numeric_limits<double>::infinity();
+  for (std::size_t j = 0; j < groups; ++j) {
+    const std::size_t left = groups - j, end = std::min(capacities.size(), j + left * parallel);
+    double sum = 0.0;
+    for (std::size_t i = j; i < end; ++i) sum += capacities[i];
+    bound = std::min(bound, sum / double(left));
+  }
+  return bound;
+}
+
+Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim) {
+  CHECK(shape.packs >= 1 && shape.series >= 1 && shape.parallel >= 1);
+  CHECK(candidates.size() >= shape.places());
+  const std::vector<std::size_t> order = by_quality(candidates);
+  std::vector<double> sorted;
+  for (const std::size_t i : order) {
+    CHECK(candidates[i].capacity.si() > 0.0, candidates[i].label);
+    sorted.push_back(candidates[i].capacity.in(units::Ah));
+  }
+  Found found = build_groups(sorted, shape, aim);
+
+  Assignment result;
+  result.method = found.method;
+  const auto series = static_cast<std::size_t>(shape.series);
+  for (std::size_t first = 0; first < found.bins.size(); first += series) {
+    Pack pack;
+    for (std::size_t g = first; g < first + series; ++g) {
+      Group group;
+      double sum = 0.0;
+      std::sort(found.bins[g].members.begin(), found.bins[g].members.end());
+      for (const std::size_t member : found.bins[g].members) {
+        group.cells.push_back(order[member]);
+        sum += sorted[member];
+      }
+      group.capacity = sum * units::Ah;
+      pack.groups.push_back(std::move(group));
+    }
+    pack.capacity = pack.groups.front().capacity;
+    for (const Group& g : pack.groups) pack.capacity = std::min(pack.capacity, g.capacity);
+    result.bank_capacity += pack.capacity;
+    result.packs.push_back(std::move(pack));
+  }
+  for (std::size_t i = shape.places(); i < order.size(); ++i) result.spares.push_back(order[i]);
+  result.smallest_pack = result.packs.front().capacity;
+  for (const Pack& p : result.packs) result.smallest_pack = std::min(result.smallest_pack, p.capacity);
+
+  const double energy = result.bank_capacity.in(units::Ah), smallest = result.smallest_pack.in(units::Ah);
+  const std::size_t groups = shape.places() / static_cast<std::size_t>(shape.parallel);
+  double bound = shape.parallel == 1 ? energy : energy_bound(sorted, shape), value = energy;
+  if (aim == Aim::even_packs) {
+    value = smallest;
+    bound = shape.parallel == 1 ? smallest : smallest_group_bound(sorted, groups, static_cast<std::size_t>(shape.parallel));
+  }
+  const double slack = 1e-9 * bound;  // rounding in sums of many cells
+  result.proven_optimal = value >= bound - slack;
+  if (aim == Aim::even_packs && shape.parallel > 1 && shape.packs > 1)  // the second half of the aim too
+    result.proven_optimal = result.proven_optimal && energy >= energy_bound(sorted, shape) - 1e-9 * energy;
+  result.upper_bound = std::max(bound, value) * units::Ah;
+  result.gap = result.proven_optimal && value >= bound - slack ? 0.0 : std::max(0.0, (bound - value) / bound);
+  if (result.proven_optimal && shape.parallel > 1) result.method += "; meets the bound";
+  return result;
+}
+
+}  // namespace match

@@ -1,0 +1,48 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "watch/verdict.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "base/check.hpp"
+#include "cell/chemistry.hpp"
+
+namespace watch {
+
+Balance judge_balance(const RestedReadings& readings) {
+  CHECK(!readings.voltages_V.empty());
+  Balance result;
+  double common_low = 0.0, common_high = 1.0;
+  result.lowest_charge = 1.0;
+  result.highest_charge = 0.0;
+  for (const double v : readings.voltages_V) {
+    const auto span = cell::charge_from_rest(v * base::units::V, readings.half_width);
+    // Beyond the table's ends a cell is simply empty or full.
+    const double low = span ? span->low : v < 3.0 ? 0.0 : 1.0, high = span ? span->high : low;
+    result.lowest_charge = std::min(result.lowest_charge, low);
+    result.highest_charge = std::max(result.highest_charge, high);
+    result.widest_span = std::max(result.widest_span, high - low);
+    common_low = std::max(common_low, low);
+    common_high = std::min(common_high, high);
+  }
+  if (readings.rest < 0.5 * base::units::h) {
+    result.verdict = BalanceVerdict::refused_not_rested;
+    result.sentence = "Rested for less than half an hour: the voltages still move. Read again later.";
+  } else if (result.widest_span > 0.05) {
+    result.verdict = BalanceVerdict::refused_flat;
+    result.sentence = fmt::format(
+        "These voltages lie on the flat part: they allow anything from {:.0f} to {:.0f} % of charge and say nothing about "
+        "balance. Equal voltage is not equal charge.",
+        result.lowest_charge * 100.0, result.highest_charge * 100.0);
+  } else if (common_low <= common_high) {
+    result.verdict = BalanceVerdict::within;
+    result.sentence = "All readings allow one common state of charge.";
+  } else {
+    result.verdict = BalanceVerdict::apart;
+    result.sentence = fmt::format("The cells are apart by at least {:.1f} % of charge.", (common_low - common_high) * 100.0);
+  }
+  return result;
+}
+
+}  // namespace watch

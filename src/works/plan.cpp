@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "works/plan.hpp"
+
+#include <fmt/format.h>
+
+#include "works/steps.hpp"
+
+namespace works {
+
+Plan plan(const Project& project) {
+  Plan plan;
+  steps::receive(project, plan);
+  steps::test_cells(project, plan);
+  steps::match_cells(project, plan);
+  steps::choose_and_size(project, plan);
+  steps::wire(project, plan);
+  steps::commission(project, plan);
+  steps::forecast_and_watch(project, plan);
+  base::sort_by_severity(plan.findings);
+  plan.book = {.name = "book",
+               .question = "What stays with the bank?",
+               .sentence = fmt::format("{} cells, {} settings and {} findings go into the book.", plan.cells.size(), plan.settings.size(),
+                                       plan.findings.size()),
+               .figures = {}};
+  return plan;
+}
+
+const Named* find_figure(const Plan& plan, std::string_view path) {
+  for (const Step* step : plan.steps())
+    for (const Named& named : step->figures)
+      if (path == step->name + "." + named.key) return &named;
+  return nullptr;
+}
+
+}  // namespace works

@@ -1,0 +1,91 @@
+// SPDX-License-Identifier: Apache-2.0
+// Plan: everything we worked out. A pure function of the Project: same input, same bytes.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "base/figure.hpp"
+#include "base/finding.hpp"
+#include "bench/measure.hpp"
+#include "bench/uncertainty.hpp"
+#include "commission/settings.hpp"
+#include "layout/box.hpp"
+#include "match/match.hpp"
+#include "works/project.hpp"
+
+namespace works {
+
+/// A figure with the key that the JSON uses and the words that a person reads.
+struct Named {
+  std::string key;
+  std::string label;
+  base::Figure figure;
+};
+
+/// What every step has: its answer in a sentence or two, and its figures.
+struct Step {
+  std::string name;   ///< "brief" … "book"
+  std::string question;
+  std::string sentence;
+  std::vector<Named> figures;
+};
+
+struct OfferResult {
+  Offer offer;
+  base::Figure total, per_cell, per_kWh;
+};
+
+/// A point of a discharge curve, for drawing.
+struct CurvePoint {
+  double charge_Ah = 0.0, voltage_V = 0.0;
+};
+
+enum class Standing { untested, unreadable, tested };
+struct CellResult {
+  std::string label, lot, log;
+  Standing standing = Standing::untested;
+  std::optional<base::Figure> capacity_Ah, energy_Wh, resistance_mOhm, coulombic_efficiency, energy_efficiency, temperature_C;
+  std::optional<double> resistance_time_s;
+  std::optional<bench::Judgement> judgement;
+  std::string place;     ///< "A-07", "spare", "set aside" or empty
+  std::string reason;    ///< why it was set aside
+  std::vector<CurvePoint> curve;
+};
+
+struct YearForecast {
+  int year = 0;
+  double low = 1.0, high = 1.0;  ///< share of the capacity when new, by the harsher and the milder law
+};
+
+/// A checked arrangement of the lot; empty where there are too few cells.
+struct Arrangement {
+  match::Assignment assignment;
+  std::vector<std::string> labels;  ///< of the candidates that the assignment's indices mean
+};
+
+struct Plan {
+  Step brief, choose, size, order, receive, test, match, wire, commission, forecast, watch, book;
+  std::vector<OfferResult> offers;  ///< cheapest good kilowatt-hour first
+  std::vector<CellResult> cells;    ///< in the project's order
+  std::optional<Arrangement> arrangement;
+  std::optional<layout::Box> box;   ///< of one pack
+  std::vector<double> pack_currents_A;
+  std::vector<commission::Setting> settings;
+  std::vector<YearForecast> years;
+  std::vector<base::Finding> findings;  ///< stop first
+
+  [[nodiscard]] std::vector<const Step*> steps() const {
+    return {&brief, &choose, &size, &order, &receive, &test, &match, &wire, &commission, &forecast, &watch, &book};
+  }
+};
+
+[[nodiscard]] Plan plan(const Project& project);
+[[nodiscard]] base::Json to_json(const Plan& plan);
+
+/// The figure that "wire.fault_current_A" names, or nothing.
+[[nodiscard]] const Named* find_figure(const Plan& plan, std::string_view path);
+
+}  // namespace works

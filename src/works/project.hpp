@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: Apache-2.0
+// Project: everything a person told us. What was not said is not stored; settings() knows the defaults.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <variant>
+#include <vector>
+
+#include "bench/uncertainty.hpp"
+#include "cell/datasheet.hpp"
+#include "layout/layout.hpp"
+#include "money/money.hpp"
+
+namespace works {
+
+/// One cell of the lot: readings at the bench and, where there is no log, measures made elsewhere.
+struct Cell {
+  std::string label, lot;
+  std::optional<double> voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm;
+  std::string note;
+  std::optional<double> capacity_Ah, u_Ah, resistance_mOhm, leak_mA;
+  friend bool operator==(const Cell&, const Cell&) = default;
+};
+
+/// A seller's offer, or the purchase that was made.
+struct Offer {
+  std::string name;
+  double unit_price = 0.0;
+  int quantity = 0;
+  double freight = 0.0, insurance = 0.0, duty_percent = 0.0, vat_percent = 0.0, fees = 0.0;
+  double rated_capacity_Ah = 0.0;
+  bool chosen = false;
+  friend bool operator==(const Offer&, const Offer&) = default;
+};
+
+/// A file kept byte for byte: a tester's log, or the house's load, solar or prices.
+struct File {
+  std::string name;  ///< without a folder
+  std::string bytes;
+  friend bool operator==(const File&, const File&) = default;
+};
+
+/// A step of a checklist that somebody signed.
+struct Signature {
+  std::string what, by, on;
+  friend bool operator==(const Signature&, const Signature&) = default;
+};
+
+struct Project {
+  using Value = std::variant<double, std::string>;
+  std::map<std::string, Value, std::less<>> given;  ///< "table.key"; only what was said
+  std::vector<Cell> cells;
+  std::vector<Offer> offers;
+  std::vector<File> logs;
+  std::vector<File> series;  ///< load.csv, solar.csv, prices.csv
+  std::vector<Signature> signatures;
+
+  /// What was said, or the default; the setting must exist and have one of the two.
+  [[nodiscard]] double number(std::string_view table, std::string_view key) const;
+  [[nodiscard]] std::string text(std::string_view table, std::string_view key) const;
+  /// The same where neither may be there.
+  [[nodiscard]] std::optional<double> maybe(std::string_view table, std::string_view key) const;
+  [[nodiscard]] bool was_given(std::string_view table, std::string_view key) const;
+  friend bool operator==(const Project&, const Project&) = default;
+};
+
+/// Checks one value against its setting; throws InputError (without a place) that names the range.
+[[nodiscard]] Project::Value checked(std::string_view table, std::string_view key, const Project::Value& value);
+/// Checks what no single value shows: required settings, limits in order, labels that repeat, log names.
+void check(const Project& project);
+
+// Typed views, one place where settings become quantities.
+[[nodiscard]] cell::Datasheet datasheet(const Project& project);
+[[nodiscard]] layout::Layout layout_of(const Project& project);
+[[nodiscard]] layout::Limits limits(const Project& project);
+[[nodiscard]] bench::Tester tester(const Project& project);
+[[nodiscard]] money::Purchase purchase(const Offer& offer);
+
+}  // namespace works

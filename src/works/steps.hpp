@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: Apache-2.0
+// The steps of plan(), in the order of the work. Each fills its part of the Plan from the Project and
+// from what the steps before it found.
+#pragma once
+
+#include "works/plan.hpp"
+
+namespace works::steps {
+
+void choose_and_size(const Project& project, Plan& plan);
+void receive(const Project& project, Plan& plan);
+void test_cells(const Project& project, Plan& plan);
+void match_cells(const Project& project, Plan& plan);
+void wire(const Project& project, Plan& plan);
+void commission(const Project& project, Plan& plan);
+void forecast_and_watch(const Project& project, Plan& plan);
+
+/// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells, else rated.
+[[nodiscard]] base::Figure cell_capacity(const Project& project, const Plan& plan);
+/// Resistance of one cell: median of those tested, else the sheet's.
+[[nodiscard]] base::Figure cell_resistance(const Project& project, const Plan& plan);
+
+}  // namespace works::steps
