@@ -36,7 +36,12 @@ int decimals_for(double u) {
 }
 
 std::string show_value(const Figure& f) {
-  return f.u && *f.u > 0.0 ? fixed(f.value, decimals_for(*f.u)) : significant(f.value, 4);
+  if (f.u && *f.u > 0.0) return fixed(f.value, decimals_for(*f.u));
+  std::string text = significant(f.value, 3);
+  if (text.find('.') == std::string::npos) return text;
+  while (text.back() == '0') text.pop_back();
+  if (text.back() == '.') text.pop_back();
+  return text;
 }
 
 std::string show_uncertainty(const Figure& f) {

@@ -20,7 +20,8 @@ struct Figure {
 
 [[nodiscard]] Json to_json(const Figure& figure);
 
-/// "228.4 ± 0.8 Ah": never more digits than the uncertainty carries; four significant ones without it.
+/// "228.4 ± 0.8 Ah": never more digits than the uncertainty carries; three significant ones without it,
+/// and no zeros that say nothing.
 [[nodiscard]] std::string show(const Figure& figure);
 /// The number alone, rounded the same way.
 [[nodiscard]] std::string show_value(const Figure& figure);

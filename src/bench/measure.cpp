@@ -18,6 +18,7 @@ using base::Severity;
 
 constexpr double cut_off_V = 3.05;     // a discharge that ends below has passed the knee
 constexpr double full_V = 3.40;        // a charge that ends above has passed it at the other end
+constexpr double lowest_flat_V = 3.10, highest_flat_V = 3.40;
 constexpr double cut_off_slope = 0.05; // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
 
 /// Phases of one direction that follow each other, taken together: one run of the cell.
@@ -25,7 +26,7 @@ struct Run {
   Kind kind = Kind::rest;
   double charge_Ah = 0.0, energy_Wh = 0.0, seconds = 0.0, mean_A = 0.0;
   double start_V = 0.0, end_V = 0.0;
-  bool tapered = false;
+  bool tapered = false, lasting = false;
   std::size_t first = 0, last = 0;  // rows
 };
 
@@ -40,13 +41,15 @@ std::vector<Run> join_runs(const std::vector<Phase>& phases) {
     run.end_V = p.end_V;
     run.last = p.last;
     run.tapered = p.mode == Mode::constant_voltage;
+    run.lasting = run.lasting || p.mode != Mode::pulse;
   }
   return runs;
 }
 
 /// A charge is finished when it tapered at its limit, or ran up to a voltage that only a full cell has.
-bool finished(const Run& run) { return run.kind == Kind::charge && (run.tapered ? run.end_V >= full_V - 0.1 : run.end_V >= full_V); }
-bool emptied(const Run& run) { return run.kind == Kind::discharge && run.end_V <= cut_off_V; }
+/// Pulses finish nothing.
+bool finished(const Run& run) { return run.kind == Kind::charge && run.lasting && (run.tapered ? run.end_V >= full_V - 0.1 : run.end_V >= full_V); }
+bool emptied(const Run& run) { return run.kind == Kind::discharge && run.lasting && run.end_V <= cut_off_V; }
 
 std::optional<std::size_t> before_rest(const std::vector<Run>& runs, std::size_t i) {
   while (i-- > 0)
@@ -54,10 +57,24 @@ std::optional<std::size_t> before_rest(const std::vector<Run>& runs, std::size_t
   return std::nullopt;
 }
 
-/// The last discharge from a finished charge to a cut-off.
+/// How far the cell's charge moved over the log, between its lowest and its highest.
+double swing_Ah(const std::vector<Run>& runs) {
+  double at = 0.0, low = 0.0, high = 0.0;
+  for (const Run& r : runs) {
+    if (r.kind == Kind::rest) continue;
+    at += r.kind == Kind::charge ? r.charge_Ah : -r.charge_Ah;
+    low = std::min(low, at);
+    high = std::max(high, at);
+  }
+  return high - low;
+}
+
+/// The last discharge from a finished charge to a cut-off. What moved less than half of the log's whole
+/// swing did not run from full to empty, whatever its voltages.
 std::optional<std::size_t> capacity_run(const std::vector<Run>& runs) {
+  const double least_Ah = 0.5 * swing_Ah(runs);
   for (std::size_t i = runs.size(); i-- > 0;) {
-    if (!emptied(runs[i])) continue;
+    if (!emptied(runs[i]) || runs[i].charge_Ah < least_Ah) continue;
     const auto before = before_rest(runs, i);
     if (before && finished(runs[*before])) return i;
   }
@@ -65,8 +82,9 @@ std::optional<std::size_t> capacity_run(const std::vector<Run>& runs) {
 }
 
 std::optional<std::size_t> charge_run(const std::vector<Run>& runs) {
+  const double least_Ah = 0.01 * swing_Ah(runs);  // the end of a tail is no charge of its own
   for (std::size_t i = runs.size(); i-- > 0;)
-    if (finished(runs[i])) return i;
+    if (finished(runs[i]) && runs[i].charge_Ah >= least_Ah) return i;
   return std::nullopt;
 }
 
@@ -137,6 +155,11 @@ void measure_resistance(const Log& log, const Tester& tester, Measures& m) {
   for (const double i : log.current_A) top = std::max(top, std::abs(i));
   auto steps = step_resistances(log, 10.0, 0.2 * top);
   std::erase_if(steps, [](const StepResistance& s) { return s.time_s > 120.0; });  // too sparse to be a step
+  // Near full and empty the open-circuit voltage itself moves within seconds: take steps on the flat part
+  // where there are any.
+  const auto flat = [&](const StepResistance& s) { return log.voltage_V[s.row] >= lowest_flat_V && log.voltage_V[s.row] <= highest_flat_V; };
+  m.resistance_on_flat_part = std::any_of(steps.begin(), steps.end(), flat);
+  if (m.resistance_on_flat_part) std::erase_if(steps, [&](const StepResistance& s) { return !flat(s); });
   if (steps.empty()) return;
   std::vector<double> values, times;
   for (const StepResistance& s : steps) values.push_back(s.mOhm), times.push_back(s.time_s);
@@ -156,6 +179,11 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
                         .measured = fmt::format("± {:g} % of current, ± {:g} A, ± {:g} mV at the cut-off", tester.gain_percent, tester.offset_A, tester.cutoff_mV),
                         .limit = "", .why = "A verdict is only as good as the meter behind it.",
                         .remedy = "Give the tester's accuracy with --tester FILE, or [tester] in the project.", .basis = "common practice, no source"});
+  if (m.dc_resistance_mOhm && !m.resistance_on_flat_part)
+    findings.push_back({.id = "resistance-near-an-end", .severity = Severity::note,
+                        .what = "The log steps its current only near full or empty, where the rested voltage itself moves: the resistance is an upper bound.", .where = "log",
+                        .measured = fmt::format("{:.3f} mΩ", m.dc_resistance_mOhm->value), .limit = "", .why = "It cannot be compared with a value from half charge.",
+                        .remedy = "Step the current once near half charge.", .basis = "common practice, no source"});
   if (!m.discharge_capacity_Ah) {
     const bool discharged = std::any_of(runs.begin(), runs.end(), [](const Run& r) { return r.kind == Kind::discharge; });
     const bool empty = std::any_of(runs.begin(), runs.end(), emptied);

@@ -25,6 +25,7 @@ struct Measures {
   std::optional<Measure> coulombic_efficiency, energy_efficiency;  ///< 0…1
   std::optional<Measure> dc_resistance_mOhm;
   std::optional<double> resistance_time_s;  ///< how long after the step the resistance was read
+  bool resistance_on_flat_part = false;     ///< read where the rested voltage hardly moves
   std::optional<double> mean_temperature_C;
   Totals totals;
   std::vector<BudgetLine> capacity_budget;  ///< of the discharge capacity

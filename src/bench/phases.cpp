@@ -7,7 +7,10 @@
 namespace bench {
 namespace {
 
-constexpr double rest_share = 0.004;         // of the largest usual current; below it the cell rests
+// Shares of the largest usual current. Below the first the cell rests for certain; below the second it rests
+// if the current fell there at once (a tail that thins out belongs to its charge); above the third it has
+// left rest. Apart, so that a tail or a noisy zero does not flicker between phases.
+constexpr double rest_share = 0.001, off_share = 0.004, from_rest_share = 0.01;
 constexpr double pulse_s = 60.0;             // shorter stretches of current are pulses
 constexpr double constant_share = 0.03;      // spread of a constant current
 constexpr double level_jump_share = 0.10;    // of the largest current: a new step of the programme
@@ -75,11 +78,16 @@ class Cutter {
   explicit Cutter(const Log& log) : log_(log), weight_s_(weights_s(log)), top_(usual_top(log.current_A)) {}
 
   std::vector<Phase> run() {
-    const double rest_A = rest_share * top_;
+    Kind kind = kind_of(log_.current_A.front(), from_rest_share * top_);
+    const auto next_kind = [&](std::size_t row) {
+      const double now = std::abs(log_.current_A[row]), before = row > 0 ? std::abs(log_.current_A[row - 1]) : now;
+      const double share = kind == Kind::rest ? from_rest_share : now < 0.5 * before ? off_share : rest_share;
+      return kind_of(log_.current_A[row], share * top_);
+    };
     for (std::size_t i = 0; i < log_.rows();) {
-      const Kind kind = kind_of(log_.current_A[i], rest_A);
+      kind = i == 0 ? kind : next_kind(i);
       std::size_t last = i;
-      while (last + 1 < log_.rows() && kind_of(log_.current_A[last + 1], rest_A) == kind) ++last;
+      while (last + 1 < log_.rows() && next_kind(last + 1) == kind) ++last;
       if (kind == Kind::rest)
         add(kind, Mode::other, i, last);
       else

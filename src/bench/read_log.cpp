@@ -478,19 +478,29 @@ class LogReader::Impl {
       return;
     }
     const double limit = std::max(10.0 * usual, 30.0);
-    std::size_t count = 0, first = 0;
-    double total = 0.0, widest = 0.0;
+    struct Gaps {
+      std::size_t count = 0, first = 0;
+      double total_s = 0.0, widest_s = 0.0;
+    } flowing, resting;
     for (std::size_t k = 0; k < steps.size(); ++k) {
+      if (steps[k] <= limit) continue;
       const bool flows = std::abs(current_[k]) > 1e-3 || std::abs(current_[k + 1]) > 1e-3;
-      if (steps[k] <= limit || !flows) continue;
-      if (count++ == 0) first = k;
-      total += steps[k];
-      widest = std::max(widest, steps[k]);
+      Gaps& gaps = flows ? flowing : resting;
+      if (gaps.count++ == 0) gaps.first = k;
+      gaps.total_s += steps[k];
+      gaps.widest_s = std::max(gaps.widest_s, steps[k]);
     }
-    if (count > 0)
-      note("gap", fmt::format("{} gap{} while a current flowed, {:.1f} s in all ({:.1f} % of the log), the longest {:.1f} s; the charge across is a straight line.",
-                              count, count == 1 ? "" : "s", total, 100.0 * total / std::max(time_.back() - time_.front(), 1e-9), widest),
-           fmt::format("line {}", line_[first]), Severity::caution, "Trust the capacity only as far as the current is known to have been steady across the gap; else test again.");
+    const auto report = [&](const Gaps& gaps, std::string_view when, std::string_view across, Severity severity, std::string remedy) {
+      note(severity == Severity::caution ? "gap" : "gap-at-rest",
+           fmt::format("{} gap{} {}, {:.1f} s in all ({:.1f} % of the log), the longest {:.1f} s; {}.", gaps.count, gaps.count == 1 ? "" : "s", when, gaps.total_s,
+                       100.0 * gaps.total_s / std::max(time_.back() - time_.front(), 1e-9), gaps.widest_s, across),
+           fmt::format("line {}", line_[gaps.first]), severity, std::move(remedy));
+    };
+    if (flowing.count > 0)
+      report(flowing, "while a current flowed", "the charge across is a straight line", Severity::caution,
+             "Trust the capacity only as far as the current is known to have been steady across the gap; else test again.");
+    if (resting.count > 0 && resting.count <= 3)  // more is a tester that writes rest less often
+      report(resting, "between rows at rest", "whatever flowed meanwhile is not counted", Severity::note, "Make sure that nothing flowed meanwhile.");
   }
 
   ReadResult settle() {

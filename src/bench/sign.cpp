@@ -4,9 +4,13 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <vector>
 
 namespace bench {
 namespace {
+
+constexpr double flowing_share = 0.02;  // of the largest current; less is rest
+constexpr double least_jump_V = 0.003;
 
 double largest(std::span<const double> xs) {
   double result = 0.0;
@@ -14,13 +18,29 @@ double largest(std::span<const double> xs) {
   return result;
 }
 
-/// Positive where the voltage of rows first…last rises under current: jump at the start, then the trend.
-double response(std::span<const double> current, std::span<const double> voltage, std::size_t first, std::size_t last) {
+/// Rows first…last carry a current of one sign (or, where the log is unsigned, a current at all).
+struct Stretch {
+  std::size_t first, last;
+  int sign;  ///< of the current: −1, 0, +1
+};
+
+std::vector<Stretch> stretches(std::span<const double> current, double threshold) {
+  const auto sign_at = [&](std::size_t i) { return current[i] > threshold ? 1 : current[i] < -threshold ? -1 : 0; };
+  std::vector<Stretch> result;
+  for (std::size_t i = 0; i < current.size(); ++i) {
+    if (result.empty() || result.back().sign != sign_at(i)) result.push_back({i, i, sign_at(i)});
+    result.back().last = i;
+  }
+  return result;
+}
+
+/// Positive where the voltage rises under the stretch's current: it jumps when the current comes and falls
+/// back when it goes. Where neither shows, the trend between counts.
+double response(const Stretch& s, std::span<const double> voltage) {
   double jump = 0.0;
-  if (first > 0 && current[first - 1] == 0.0) jump += voltage[first] - voltage[first - 1];
-  if (last + 1 < current.size() && current[last + 1] == 0.0) jump -= voltage[last + 1] - voltage[last];
-  const double trend = voltage[last] - voltage[first];
-  return std::abs(jump) > 0.003 ? jump : trend;
+  if (s.first > 0) jump += voltage[s.first] - voltage[s.first - 1];
+  if (s.last + 1 < voltage.size()) jump -= voltage[s.last + 1] - voltage[s.last];
+  return std::abs(jump) > least_jump_V ? jump : voltage[s.last] - voltage[s.first];
 }
 
 }  // namespace
@@ -29,51 +49,28 @@ SignEvidence find_sign(std::span<const double> current, std::span<const double> 
   const double top = largest(current);
   if (top == 0.0) return SignEvidence::none;
   double agree = 0.0, against = 0.0;
-  bool negative = false, positive = false;
-  for (std::size_t i = 0; i < current.size(); ++i) {
-    negative = negative || current[i] < -0.02 * top;
-    positive = positive || current[i] > 0.02 * top;
-    if (i == 0) continue;
-    const double step = current[i] - current[i - 1];
-    if (std::abs(step) < 0.05 * top) continue;
-    const double answer = step * (voltage[i] - voltage[i - 1]);
-    (answer > 0.0 ? agree : against) += std::abs(answer);
+  bool negative = false, positive = false, up = false, down = false;
+  for (const Stretch& s : stretches(current, flowing_share * top)) {
+    if (s.sign == 0) continue;
+    const double r = response(s, voltage);
+    (r * s.sign > 0.0 ? agree : against) += std::abs(r);
+    negative = negative || s.sign < 0;
+    positive = positive || s.sign > 0;
+    up = up || r > least_jump_V;
+    down = down || r < -least_jump_V;
   }
-  if (!(negative && positive)) {
-    // Perhaps unsigned: do stretches of current answer both ways?
-    bool up = false, down = false;
-    for (std::size_t i = 0; i < current.size();) {
-      std::size_t end = i;
-      while (end + 1 < current.size() && (std::abs(current[end + 1]) > 0.02 * top) == (std::abs(current[i]) > 0.02 * top)) ++end;
-      if (std::abs(current[i]) > 0.02 * top && end > i) {
-        const double r = response(current, voltage, i, end);
-        up = up || r > 0.003;
-        down = down || r < -0.003;
-      }
-      i = end + 1;
-    }
-    if (up && down) return SignEvidence::unsigned_values;
-    if (up == down) return SignEvidence::none;
-    return up == positive ? SignEvidence::charge_positive : SignEvidence::discharge_positive;
-  }
-  if (std::max(agree, against) > 2.0 * std::min(agree, against))
-    return agree > against ? SignEvidence::charge_positive : SignEvidence::discharge_positive;
-  return SignEvidence::none;
+  if (negative != positive && up && down) return SignEvidence::unsigned_values;
+  if (std::max(agree, against) <= 2.0 * std::min(agree, against)) return SignEvidence::none;
+  return agree > against ? SignEvidence::charge_positive : SignEvidence::discharge_positive;
 }
 
 void sign_stretches(std::span<double> current, std::span<const double> voltage) {
-  const double top = largest(current);
+  for (double& i : current) i = std::abs(i);
   double sign = 1.0;
-  for (std::size_t i = 0; i < current.size();) {
-    const bool flowing = std::abs(current[i]) > 0.02 * top;
-    std::size_t end = i;
-    while (end + 1 < current.size() && (std::abs(current[end + 1]) > 0.02 * top) == flowing) ++end;
-    if (flowing) {
-      const double r = response(current, voltage, i, end);
-      if (r != 0.0) sign = r > 0.0 ? -1.0 : 1.0;
-    }
-    for (std::size_t k = i; k <= end; ++k) current[k] = std::abs(current[k]) * sign;
-    i = end + 1;
+  for (const Stretch& s : stretches(current, flowing_share * largest(current))) {
+    const double r = s.sign != 0 ? response(s, voltage) : 0.0;
+    if (r != 0.0) sign = r > 0.0 ? -1.0 : 1.0;
+    for (std::size_t k = s.first; k <= s.last; ++k) current[k] *= sign;
   }
 }
 

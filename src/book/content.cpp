@@ -87,10 +87,8 @@ Section cautions() {
 std::string verdict_text(const works::CellResult& c) {
   if (c.standing == works::Standing::unreadable) return "log unreadable";
   if (!c.judgement) return "not tested";
-  const bool aside = c.place == "set aside";
-  std::string text = c.judgement->verdict == bench::Verdict::accept ? "conforms" : c.judgement->verdict == bench::Verdict::reject ? "falls short" : "undecided";
-  if (aside) text += ", " + c.reason;
-  return text;
+  if (c.place == "set aside") return "set aside: " + c.reason;
+  return c.judgement->verdict == bench::Verdict::accept ? "conforms" : c.judgement->verdict == bench::Verdict::reject ? "falls short" : "undecided";
 }
 
 Section cells(const Project& project, const Plan& plan) {
@@ -104,7 +102,14 @@ Section cells(const Project& project, const Plan& plan) {
     for (const works::Named& n : plan.test.figures) key.figures.push_back(key_figure(n));
     s.blocks.push_back(std::move(key));
   }
-  Table table{{{"cell"}, {"place"}, {"capacity, Ah", true}, {"±", true}, {"energy, Wh", true}, {"DC res., mΩ", true}, {"efficiency", true}, {"mean, °C", true}, {"arrived, V", true}, {"verdict", false, 1.6}}, {}, true};
+  const auto any = [&](auto has) { return std::any_of(plan.cells.begin(), plan.cells.end(), has); };
+  const bool efficiency = any([](const works::CellResult& c) { return c.energy_efficiency.has_value(); });
+  const bool temperature = any([](const works::CellResult& c) { return c.temperature_C.has_value(); });
+  Table table{{{"cell"}, {"place"}, {"capacity, Ah", true}, {"±", true}, {"energy, Wh", true}, {"DC res., mΩ", true}}, {}, true};
+  if (efficiency) table.columns.push_back({"efficiency", true});
+  if (temperature) table.columns.push_back({"mean, °C", true});
+  table.columns.push_back({"arrived, V", true});
+  table.columns.push_back({"verdict", false, 1.6});
   std::map<std::string, const works::Cell*> readings;
   for (const works::Cell& c : project.cells) readings[c.label] = &c;
   double resistance_s = 0.0;
@@ -112,17 +117,21 @@ Section cells(const Project& project, const Plan& plan) {
     const auto value = [](const std::optional<Figure>& f) { return f ? base::show_value(*f) : std::string("–"); };
     const works::Cell* r = readings[c.label];
     if (c.resistance_time_s) resistance_s = *c.resistance_time_s;
-    table.rows.push_back({c.label, c.place, value(c.capacity_Ah), c.capacity_Ah && c.capacity_Ah->u ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u)) : "–", c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–",
-                          c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–", c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–",
-                          c.temperature_C ? base::fixed(c.temperature_C->value, 1) : "–", r && r->voltage_V ? base::fixed(*r->voltage_V, 3) : "–", verdict_text(c)});
+    std::vector<std::string> row = {c.label, c.place, value(c.capacity_Ah), c.capacity_Ah && c.capacity_Ah->u ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u)) : "–",
+                                    c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–", c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–"};
+    if (efficiency) row.push_back(c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–");
+    if (temperature) row.push_back(c.temperature_C ? base::fixed(c.temperature_C->value, 1) : "–");
+    row.push_back(r && r->voltage_V ? base::fixed(*r->voltage_V, 3) : "–");
+    row.push_back(verdict_text(c));
+    table.rows.push_back(std::move(row));
   }
   if (!table.rows.empty()) s.blocks.push_back(std::move(table));
-  s.blocks.push_back(Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. Resistance is direct current, {} s after a step; energy efficiency of a full cycle where the log holds one.",
+  s.blocks.push_back(Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. Resistance is direct current, {} s after a step.",
                                            resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"), false, true});
-  auto curves = draw_curves(plan, 40.0, 21.0);
+  auto curves = draw_curves(plan, 32.5, 18.5);
   if (!curves.empty()) {
     s.blocks.push_back(Heading{"Every cell's discharge"});
-    s.blocks.push_back(Plate{std::move(curves), "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.", 4});
+    s.blocks.push_back(Plate{std::move(curves), "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.", 5});
   }
   return s;
 }
@@ -142,6 +151,7 @@ Section packs(const Project& project, const Plan& plan) {
       s.blocks.push_back(Plate{{draw_pack(project, plan, k, text_width_mm)}, "", 1});
     }
     s.blocks.push_back(Paragraph{"Labels are those on the cells; the small number is the group, counted from the pack's minus. Copper bars join plus to minus along the row and back. Before a bar goes on: check the sign at both ends with a meter.", false, true});
+    s.blocks.push_back(CautionBox{Severity::stop, "Between a pack's plus and its minus stands its whole voltage, and its whole fault current.", {"An insulating wall between the two, and each covered until its lead goes on."}});
     std::string spares;
     for (const std::size_t i : a.spares) spares += (spares.empty() ? "" : ", ") + plan.arrangement->labels[i];
     std::string aside;

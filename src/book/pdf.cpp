@@ -9,7 +9,7 @@
 #include <array>
 #include <cmath>
 #include <memory>
-#include <optional>
+#include <utility>
 
 #include "base/check.hpp"
 
@@ -74,7 +74,10 @@ cairo_status_t append(void* closure, const unsigned char* data, unsigned length)
 /// What the first pass learns for the contents.
 struct Entry {
   std::string title;
-  int page = 0;
+  int page = 0;        ///< first page
+  int last_page = 0;
+  double filled = 1.0;  ///< share of the last page
+  double tight = 1.0;   ///< factor on sizes that keeps a few lines from taking a page of their own
 };
 
 /// Sets the document page after page. Two passes are made: the first to learn the page numbers.
@@ -113,7 +116,7 @@ class Setter {
     LayoutPointer l(pango_cairo_create_layout(cr_));
     PangoFontDescription* font = pango_font_description_new();
     pango_font_description_set_family(font, style.family);
-    pango_font_description_set_absolute_size(font, style.size * PANGO_SCALE);
+    pango_font_description_set_absolute_size(font, style.size * tight_ * PANGO_SCALE);
     pango_font_description_set_weight(font, style.weight == Weight::semibold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
     pango_font_description_set_style(font, style.slant == Slant::italic ? PANGO_STYLE_ITALIC : PANGO_STYLE_NORMAL);
     pango_layout_set_font_description(l.get(), font);
@@ -172,9 +175,11 @@ class Setter {
     open_ = true;
     y_ = top_margin;
     if (page_ == 1) return;
+    const double tight = std::exchange(tight_, 1.0);
     show_line(doc_.foot, {sans, 8.4}, left_margin, page_h - 38.0, Tone::quiet);
     show_line(std::to_string(page_), {sans, 9.0}, page_w - right_margin, page_h - 38.0, Tone::ink, PANGO_ALIGN_RIGHT);
     if (!running_.empty()) show_line(running_, {sans, 8.4}, page_w - right_margin, 40.0, Tone::quiet, PANGO_ALIGN_RIGHT);
+    tight_ = tight;
   }
   void end_page() {
     if (open_) cairo_show_page(cr_);
@@ -211,13 +216,14 @@ class Setter {
       show(l.get(), left_margin, y, Tone::quiet);
       y += height_of(l.get()) + 4.0;
     }
+    y_ = y + 24.0;
+    key_figures({doc_.cover_figures});
     if (!doc_.cover_drawing.empty()) {
       const drawing::Drawing& d = doc_.cover_drawing.front();
-      const double scale = text_w / (d.width_mm * pt_per_mm);
-      draw(d, left_margin, 405.0, scale);
+      const double room_h = page_h - bottom_margin - y_ - 16.0;
+      const double scale = std::min(text_w / (d.width_mm * pt_per_mm), room_h / (d.height_mm * pt_per_mm));
+      draw(d, left_margin + (text_w - d.width_mm * pt_per_mm * scale) / 2.0, page_h - bottom_margin - d.height_mm * pt_per_mm * scale, scale);
     }
-    y_ = 680.0;
-    key_figures({doc_.cover_figures});
     end_page();
   }
 
@@ -250,7 +256,7 @@ class Setter {
 
   void heading_1(const std::string& text, bool entry) {
     if (entry) {
-      found_.push_back({text, page_});
+      found_.push_back({text, page_, page_, 1.0, tight_});
       cairo_tag_begin(cr_, CAIRO_TAG_DEST, fmt::format("name='section-{}'", page_).c_str());
       cairo_tag_end(cr_, CAIRO_TAG_DEST);
       cairo_pdf_surface_add_outline(surface_, CAIRO_PDF_OUTLINE_ROOT, text.c_str(), fmt::format("page={} pos=[{} {}]", page_, left_margin, y_).c_str(), static_cast<cairo_pdf_outline_flags_t>(0));
@@ -264,12 +270,14 @@ class Setter {
 
   void set(const Section& section) {
     running_ = "";
+    tight_ = 1.0;
     if (section.own_page || !open_) new_page();
     running_ = section.title;
+    tight_ = known_[found_.size()].tight;
     if (!std::holds_alternative<Card>(section.blocks.front()))
       heading_1(section.title, true);
     else
-      found_.push_back({section.title, page_});
+      found_.push_back({section.title, page_, page_, 1.0, tight_});
     for (std::size_t i = 0; i < section.blocks.size(); ++i) {
       // A heading stays with what follows it.
       if (std::holds_alternative<Heading>(section.blocks[i])) {
@@ -280,10 +288,12 @@ class Setter {
       }
       std::visit([this](const auto& block) { set(block); }, section.blocks[i]);
     }
+    found_.back().last_page = page_;
+    found_.back().filled = (y_ - top_margin) / (page_h - top_margin - bottom_margin);
   }
 
   void set(const Heading& h) {
-    y_ += 10.0;
+    y_ += 10.0 * tight_ * tight_;
     const LayoutPointer l = layout(h.text, {serif, 13.6, Weight::semibold}, text_w);
     show(l.get(), left_margin, y_);
     y_ += height_of(l.get()) + 4.0;
@@ -382,10 +392,10 @@ class Setter {
           show(fields[c].get(), x, y_ + 1.0);
         x += widths[c] + stretch + gap;
       }
-      y_ += tallest + 3.4;
+      y_ += tallest + 3.4 * tight_ * tight_;
       rule(left_margin, y_ - 0.9, text_w, Tone::rule, 0.4);
     }
-    y_ += 8.0;
+    y_ += 8.0 * tight_ * tight_;
   }
 
   void tick_box(double x, double y, double size) {
@@ -483,7 +493,7 @@ class Setter {
       cairo_line_to(cr_, left_margin + 11.5, y_ - 2.0);
       cairo_stroke(cr_);
     }
-    y_ += 9.0;
+    y_ += 9.0 * tight_;
   }
 
   void set(const Card& c) {
@@ -578,19 +588,35 @@ class Setter {
   cairo_t* cr_ = nullptr;
   int page_ = 0;
   bool open_ = false;
-  double y_ = 0.0;
+  double y_ = 0.0, tight_ = 1.0;
 };
 
 }  // namespace
 
 std::string to_pdf(const Document& document) {
   std::vector<Entry> entries;
-  for (const Section& s : document.sections) entries.push_back({s.title, 0});  // same length, so same pages
-  Setter first(document, entries);
-  first.run();
-  Setter second(document, first.entries());
-  second.run();
-  return second.take_bytes();
+  for (const Section& s : document.sections) entries.push_back({s.title, 0, 0, 1.0, 1.0});
+  const auto pass = [&](const std::vector<Entry>& known) {
+    Setter setter(document, known);
+    setter.run();
+    return setter.entries();
+  };
+  // Where a section runs a few lines over onto a page of their own, set it a little tighter, if that helps.
+  entries = pass(entries);
+  for (const double tight : {0.965, 0.93, 0.895}) {
+    std::vector<Entry> trial = entries;
+    bool any = false;
+    for (Entry& e : trial)
+      if (e.last_page > e.page && e.filled < 0.24) e.tight = tight, any = true;
+    if (!any) break;
+    const std::vector<Entry> result = pass(trial);
+    for (std::size_t i = 0; i < entries.size(); ++i)
+      if (result[i].last_page - result[i].page < entries[i].last_page - entries[i].page) entries[i] = result[i];
+  }
+  entries = pass(entries);  // page numbers for the contents
+  Setter last(document, entries);
+  last.run();
+  return last.take_bytes();
 }
 
 }  // namespace book

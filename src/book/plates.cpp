@@ -36,7 +36,7 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
   const layout::Box& box = *plan.box;
   const int parallel = static_cast<int>(project.number("layout", "parallel"));
   const match::Pack& chosen = plan.arrangement->assignment.packs[pack];
-  const double margin = 9.0;
+  const double margin = 11.0;
   const double scale = (width_mm - 2.0 * margin) / box.width.in(units::mm);
   const double thick = box.cell_thickness.in(units::mm) * scale, wide = box.cell_width.in(units::mm) * scale;
   Drawing d;
@@ -87,18 +87,28 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
     if (s.member == 0)
       d.write({c.x_mm + thick / 2.0, c.y_mm + wide * 0.50 + size * 1.5}, fmt::format("{}", s.group + 1), size * 0.82, Tone::quiet, Anchor::middle);
   }
-  // Main terminals: minus at the first group, plus at the last.
+  // Main terminals: minus at the first group, plus at the last. A terminal that faces another row is led out
+  // at the row's end, never across the gap, where the other pole may be.
   const auto main_terminal = [&](const layout::Slot& s, bool plus, const std::string& text) {
-    const Point t = terminal(s, plus), c = corner(s);
+    const Point t = terminal(s, plus);
     const bool far = plus == s.positive_far;
-    const double out = far ? c.y_mm - 4.0 : c.y_mm + wide + 4.0;
-    d.add_stroke({{t, {t.x_mm, out}}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
+    const bool inside = far ? s.row + 1 < box.rows : s.row > 0;
+    Point out{t.x_mm, far ? corner(s).y_mm - 4.0 : corner(s).y_mm + wide + 4.0};
+    Anchor anchor = Anchor::start;
+    Point label{out.x_mm + bar, far ? out.y_mm + 0.4 : out.y_mm + 1.2};
+    if (inside) {
+      const bool to_left = t.x_mm < width_mm / 2.0;
+      out = {to_left ? margin - 4.0 : width_mm - margin + 4.0, t.y_mm};
+      label = {to_left ? 0.5 : width_mm - 0.5, far ? t.y_mm + bar + 1.6 : t.y_mm - bar};
+      anchor = to_left ? Anchor::start : Anchor::end;
+    }
+    d.add_stroke({{t, out}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
     d.add_circle({t, radius, Tone::ink, 0.2, Tone::paper});
     draw_sign(d, t, radius * 0.55, plus);
-    d.write({t.x_mm + bar, far ? out + 0.4 : out + 1.2}, text, 3.0, Tone::ink, Anchor::start, true);
+    d.write(label, text, 3.0, Tone::ink, anchor, true);
   };
-  main_terminal(slot_of(0, 0), false, "pack minus");
-  main_terminal(slot_of(static_cast<int>(chosen.groups.size()) - 1, 0), true, "pack plus");
+  main_terminal(slot_of(0, 0), false, "minus");
+  main_terminal(slot_of(static_cast<int>(chosen.groups.size()) - 1, parallel - 1), true, "plus");
   d.write({width_mm - margin, 4.0}, fmt::format("{:.0f} × {:.0f} mm, from above", box.width.in(units::mm), box.depth.in(units::mm)), 2.6, Tone::quiet, Anchor::end);
   return d;
 }

@@ -36,19 +36,20 @@ std::string right(std::string_view text, std::size_t columns) {
 
 std::string wrap(std::string_view text, std::size_t columns, std::size_t indent) {
   std::string result;
-  std::size_t used = 0;
+  std::size_t used = indent;
+  bool line_start = true;
   while (!text.empty()) {
     const std::size_t blank = std::min(text.find(' '), text.size());
     const std::string_view word = text.substr(0, blank);
-    if (used > 0 && used + 1 + width(word) > columns) {
+    if (!line_start && used + 1 + width(word) > columns) {
       result += '\n' + std::string(indent, ' ');
       used = indent;
-    } else if (used > 0 && !(used == indent && !result.empty() && result.back() == ' ')) {
-      result += ' ';
-      ++used;
+      line_start = true;
     }
+    if (!line_start) result += ' ', ++used;
     result += word;
     used += width(word);
+    line_start = false;
     text.remove_prefix(std::min(blank + 1, text.size()));
   }
   return result;

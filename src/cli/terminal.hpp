@@ -14,7 +14,8 @@ namespace cli {
 [[nodiscard]] std::size_t width(std::string_view text);
 [[nodiscard]] std::string left(std::string_view text, std::size_t columns);
 [[nodiscard]] std::string right(std::string_view text, std::size_t columns);
-/// Breaks text at blanks so that no line exceeds `columns`; later lines are indented.
+/// Breaks text at blanks so that no line exceeds `columns`. The text begins at column `indent`, behind what
+/// the caller writes there; later lines are indented to it.
 [[nodiscard]] std::string wrap(std::string_view text, std::size_t columns = 80, std::size_t indent = 0);
 
 /// Colour only where standard output is a terminal and NO_COLOR is not set.

@@ -75,14 +75,14 @@ void print_why(const works::Plan& plan, const std::string& path) {
   }
   const base::Figure& f = n->figure;
   fmt::print("{}\n\n", bold(fmt::format("{}: {}", n->label, base::show(f))));
-  if (!f.basis.empty()) fmt::print("Basis     {}\n", wrap(f.basis, 70, 10));
+  if (!f.basis.empty()) fmt::print("Basis     {}\n", wrap(f.basis, 80, 10));
   if (f.u)
-    fmt::print("Sure to   {}\n", wrap(fmt::format("± {} {} (standard uncertainty; twice that covers about 95 %)", base::fixed(*f.u, base::decimals_for(*f.u)), f.unit), 70, 10));
+    fmt::print("Sure to   {}\n", wrap(fmt::format("± {} {} (standard uncertainty; twice that covers about 95 %)", base::fixed(*f.u, base::decimals_for(*f.u)), f.unit), 80, 10));
   else
     fmt::print("Sure to   no uncertainty is stated for this figure\n");
   if (f.reckoning.empty()) return;
   const base::Reckoning* r = works::find_reckoning(f.reckoning);
-  fmt::print("Reckoning {} ({})\nFormula   {}\nSource    {}\nValid     {}\n", r->name, r->title, wrap(r->formula, 70, 10), wrap(r->source, 70, 10), wrap(r->validity, 70, 10));
+  fmt::print("Reckoning {} ({})\nFormula   {}\nSource    {}\nValid     {}\n", r->name, r->title, wrap(r->formula, 80, 10), wrap(r->source, 80, 10), wrap(r->validity, 80, 10));
   std::vector<std::vector<std::string>> rows;
   std::string command = "packhouse reckon " + f.reckoning;
   for (const auto& [key, value] : f.inputs.items()) {
@@ -247,11 +247,11 @@ int demo(const FolderOptions& options) {
     if (step->name == "book") continue;
     std::string title = step->name;
     title.front() = static_cast<char>(title.front() - 'a' + 'A');
-    fmt::print("\n{}  {}", bold(left(title, 10)), wrap(step->sentence, 68, 12));
+    fmt::print("\n{}  {}", bold(left(title, 10)), wrap(step->sentence, 80, 12));
   }
   fmt::print("\n\n{}  {}\n", bold(left("Findings", 10)), counts(plan));
   for (const base::Finding& f : plan.findings)
-    if (f.severity != base::Severity::note) fmt::print("            {}\n", wrap(fmt::format("{} {}: {} [{}]", base::mark(f.severity), base::name(f.severity), f.what, f.where), 80, 14));
+    if (f.severity != base::Severity::note) fmt::print("            {}\n", wrap(fmt::format("{} {}: {} [{}]", base::mark(f.severity), base::name(f.severity), f.what, f.where), 80, 12));
   fmt::print("\nLeft in {}:\n", folder.string());
   fmt::print("{}", table({{"file"}, {"what it is"}}, {{file.string(), "the project, one file"},
                                                     {json.string(), "everything worked out, as JSON"},

@@ -33,9 +33,9 @@ void explain(const base::Reckoning& r) {
   rows.clear();
   for (const base::OutputSpec& spec : r.outputs) rows.push_back({std::string(spec.key), std::string(spec.unit), std::string(spec.text)});
   fmt::print("{}\n", table({{"output"}, {"unit"}, {"what it is"}}, rows));
-  fmt::print("Formula   {}\nSource    {}\nValid     {}\n", wrap(r.formula, 70, 10), wrap(r.source, 70, 10), wrap(r.validity, 70, 10));
-  for (const std::string_view c : r.cautions) fmt::print("▲ caution {}\n", wrap(c, 70, 10));
-  fmt::print("Example   packhouse reckon {} {}\n", r.name, wrap(r.example, 70, 10));
+  fmt::print("Formula   {}\nSource    {}\nValid     {}\n", wrap(r.formula, 80, 10), wrap(r.source, 80, 10), wrap(r.validity, 80, 10));
+  for (const std::string_view c : r.cautions) fmt::print("▲ caution {}\n", wrap(c, 80, 10));
+  fmt::print("Example   packhouse reckon {} {}\n", r.name, wrap(r.example, 80, 10));
 }
 
 void list_all(bool json) {
@@ -100,8 +100,8 @@ int reckon(const ReckonOptions& options) {
     for (const auto& row : rows) fmt::print("{}  {}\n", left(row[0], 20), wrap(row[1] + " " + row[2], 80, 22));
   else
     fmt::print("{}", table({{"output"}, {"value", true}, {"unit"}, {"what it is"}}, rows));
-  fmt::print("\nFormula   {}\nSource    {}\nValid     {}\n", wrap(r->formula, 70, 10), wrap(r->source, 70, 10), wrap(r->validity, 70, 10));
-  for (const Json& c : answer["cautions"]) fmt::print("▲ caution {}\n", wrap(c.get<std::string>(), 70, 10));
+  fmt::print("\nFormula   {}\nSource    {}\nValid     {}\n", wrap(r->formula, 80, 10), wrap(r->source, 80, 10), wrap(r->validity, 80, 10));
+  for (const Json& c : answer["cautions"]) fmt::print("▲ caution {}\n", wrap(c.get<std::string>(), 80, 10));
   return 0;
 }
 

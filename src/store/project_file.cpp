@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 #include <sqlite3.h>
+#include <unistd.h>
 #include <zstd.h>
 
 #include <array>
@@ -273,6 +274,21 @@ Project read_all(Database& db) {
   return p;
 }
 
+/// Opens for reading. Where the file may be written, the connection can tidy up behind itself; on a
+/// read-only medium it is taken as it stands.
+std::unique_ptr<Database> open_for_reading(const fs::path& file) {
+  const fs::path folder = file.has_parent_path() ? file.parent_path() : fs::path(".");
+  if (::access(file.c_str(), W_OK) == 0 && ::access(folder.c_str(), W_OK) == 0) {
+    auto db = std::make_unique<Database>(file, SQLITE_OPEN_READWRITE);
+    db->run("PRAGMA query_only = ON");
+    return db;
+  }
+  if (::access(file.c_str(), R_OK) != 0) throw InputError({file.string(), 0, 0}, "a file that may not be read", "a Packhouse project file", "ask for the right to read it");
+  std::string uri = "file:";
+  for (const char c : fs::absolute(file).string()) uri += c == '?' || c == '#' || c == '%' ? fmt::format("%{:02X}", static_cast<unsigned char>(c)) : std::string(1, c);
+  return std::make_unique<Database>(uri + "?immutable=1", SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
+}
+
 /// Application, version, integrity, then the schema's exact text: only then is the content looked at.
 int examine(Database& db) {
   db.run("PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0; PRAGMA foreign_keys = ON;");
@@ -312,11 +328,12 @@ Project read_project(const fs::path& file) {
   if (fs::is_directory(file)) throw InputError({file.string(), 0, 0}, "a folder", "a Packhouse project file", "import the folder first: packhouse import DIR FILE");
   int version = 0;
   {
-    Database db(file, SQLITE_OPEN_READONLY);
-    version = examine(db);
+    const auto db = open_for_reading(file);
+    version = examine(*db);
   }
   if (version < schema_version()) upgrade(file, version);
-  Database db(file, SQLITE_OPEN_READONLY);
+  const auto opened = open_for_reading(file);
+  Database& db = *opened;
   db.run("BEGIN");
   Project project = [&] {
     try {

@@ -98,7 +98,7 @@ void read_cell_log(const File& file, const bench::Tester& tester, CellResult& ce
       std::string readings;
       for (const std::string& r : question->readings) readings += (readings.empty() ? "" : "; or ") + r;
       return refuse("log-has-two-readings", fmt::format("The log {} can be read in more than one way ({}): {}.", file.name, question->about, readings),
-                    "Name the units in the log's header line, in a copy, and import that.");
+                    fmt::format("See what settles it: packhouse bench {}. Then write it into the log's header, in a copy, and import that.", file.name));
     }
     const bench::Log& log = std::get<bench::Log>(result);
     const bench::Report report = bench::measure(log, tester);

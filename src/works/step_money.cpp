@@ -87,11 +87,11 @@ void write_size(const Project& p, Plan& plan) {
   const auto add = [&](std::string_view output, std::string label) {
     plan.size.figures.push_back({std::string(output), std::move(label), reckon("bank-figures", inputs, output)});
   };
-  add("energy_kWh", "energy at nominal voltage");
-  Figure& energy = plan.size.figures.back().figure;
+  Figure energy = reckon("bank-figures", inputs, "energy_kWh");
   const Figure one = cell_capacity(p, plan);
   if (one.u) energy.u = energy.value * *one.u / one.value;
   energy.basis = "capacity: " + one.basis;
+  plan.size.figures.push_back({"energy_kWh", "energy at nominal voltage", energy});
   const double depth = p.number("use", "depth");
   plan.size.figures.push_back({"usable_kWh", "usable at the chosen depth",
                                {.value = energy.value * depth, .u = energy.u ? std::optional(*energy.u * depth) : std::nullopt, .unit = "kWh", .reckoning = "bank-figures",
@@ -108,7 +108,7 @@ void write_size(const Project& p, Plan& plan) {
   }
   plan.size.sentence = fmt::format("{} pack{} of {}S{}P: {} kWh at {:g} V, of which {} kWh are used each full cycle.", l.packs, l.packs == 1 ? "" : "s", l.series,
                                    l.parallel, base::show_value(energy), l.series * p.number("cell", "nominal_V"), base::significant(energy.value * depth, 3));
-  const double rate = plan.size.figures[7].figure.value;
+  const double rate = reckon("bank-figures", inputs, "c_rate").value;
   if (rate > p.number("cell", "max_discharge_rate"))
     plan.findings.push_back({.id = "rate-above-sheet", .severity = Severity::stop, .what = "The design power asks more of each cell than its sheet allows.", .where = "[bus] power_W",
                              .measured = fmt::format("{:.2f} C", rate), .limit = fmt::format("{:g} C", p.number("cell", "max_discharge_rate")), .why = "Cells overheat and age, and the BMS trips.",
