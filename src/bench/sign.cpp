@@ -34,13 +34,11 @@ std::vector<Stretch> stretches(std::span<const double> current, double threshold
   return result;
 }
 
-/// Positive where the voltage rises under the stretch's current: it jumps when the current comes and falls
-/// back when it goes. Where neither shows, the trend between counts.
+/// How far the voltage went from just before the stretch to its end: up while it charges, down while it
+/// discharges, by the jump and the trend together. What comes after the end tells less: a sparse log may
+/// have missed how far the stretch really went.
 double response(const Stretch& s, std::span<const double> voltage) {
-  double jump = 0.0;
-  if (s.first > 0) jump += voltage[s.first] - voltage[s.first - 1];
-  if (s.last + 1 < voltage.size()) jump -= voltage[s.last + 1] - voltage[s.last];
-  return std::abs(jump) > least_jump_V ? jump : voltage[s.last] - voltage[s.first];
+  return voltage[s.last] - voltage[s.first > 0 ? s.first - 1 : s.first];
 }
 
 }  // namespace
