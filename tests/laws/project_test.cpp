@@ -1,0 +1,159 @@
+// SPDX-License-Identifier: Apache-2.0
+// Projects made at random survive text and file without loss; a plan is a pure function of its project.
+#include <gtest/gtest.h>
+#include <rapidcheck.h>
+#include <sqlite3.h>
+
+#include "base/input_error.hpp"
+#include "store/files.hpp"
+#include "store/project_file.hpp"
+#include "store/text_form.hpp"
+#include "tests/support/support.hpp"
+#include "works/examples.hpp"
+#include "works/plan.hpp"
+#include "works/settings.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string any_text() {
+  static const std::vector<std::string> pieces = {"a", "B7", " ", "é", "Ω", "“", "\"", "\\", "\n", "\t", "=1+1", "-", "'", ",", ";", "<b>", "\xF0\x9F\x94\x8B", "#", "[x]", "0"};
+  std::string text;
+  for (const int i : *rc::gen::container<std::vector<int>>(rc::gen::inRange(0, int(pieces.size())))) text += pieces[std::size_t(i)];
+  return text;
+}
+
+std::optional<double> maybe_number(double low, double high) {
+  if (*rc::gen::inRange(0, 3) == 0) return std::nullopt;
+  return low + (high - low) * (*rc::gen::inRange(0, 1000001)) / 1e6;
+}
+
+works::Project any_project() {
+  works::Project p;
+  for (const works::Setting& s : works::settings()) {
+    if (!s.required && *rc::gen::inRange(0, 3) > 0) continue;
+    const std::string path = std::string(s.table) + "." + std::string(s.key);
+    switch (s.kind) {
+      case works::Setting::Kind::text: p.given[path] = s.key == "name" ? "n" + any_text() : any_text(); break;
+      case works::Setting::Kind::choice: p.given[path] = std::string(s.choices[std::size_t(*rc::gen::inRange(0, int(s.choices.size())))]); break;
+      case works::Setting::Kind::whole: p.given[path] = double(*rc::gen::inRange(int(s.min), std::min(int(s.max), 40) + 1)); break;
+      case works::Setting::Kind::number: p.given[path] = s.min + (s.max - s.min) * (*rc::gen::inRange(0, 1000001)) / 1e6; break;
+    }
+  }
+  p.given["cell.min_V"] = 2.5;
+  p.given["cell.max_V"] = 3.65;
+  const int cells = *rc::gen::inRange(0, 6);
+  for (int i = 0; i < cells; ++i)
+    p.cells.push_back({"c" + std::to_string(i) + any_text(), any_text(), maybe_number(-1, 6), maybe_number(0, 10), maybe_number(0, 9), maybe_number(0, 90), any_text(), maybe_number(0, 400), maybe_number(0, 4), maybe_number(0, 3), maybe_number(-5, 5)});
+  const int offers = *rc::gen::inRange(0, 3);
+  for (int i = 0; i < offers; ++i)
+    p.offers.push_back({any_text(), *maybe_number(0, 1) ? 12.34 : 0.1, *rc::gen::inRange(1, 500), maybe_number(0, 900).value_or(0.0), maybe_number(0, 90).value_or(0.0), 2.7, 19.0, 0.0, maybe_number(0, 300).value_or(0.0), *rc::gen::inRange(0, 2) == 1});
+  const int logs = *rc::gen::inRange(0, 4);
+  for (int i = 0; i < logs; ++i) p.logs.push_back({"log-" + std::to_string(i) + ".csv", *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
+  if (*rc::gen::inRange(0, 2) == 1) p.series.push_back({"load.csv", "time,kWh\n0,1\n"});
+  if (*rc::gen::inRange(0, 2) == 1) p.signatures.push_back({any_text(), any_text(), "2026-03-01"});
+  return p;
+}
+
+TEST(Projects, survive_the_text_form_and_the_file_without_loss) {
+  const support::Folder folder;
+  int n = 0;
+  EXPECT_TRUE(rc::check("text and file give the same project back", [&] {
+    const works::Project project = any_project();
+    RC_ASSERT(store::from_text(store::to_text(project)) == project);
+    const fs::path file = folder / ("p" + std::to_string(++n) + ".packhouse");
+    store::write_project(project, file);
+    RC_ASSERT(store::read_project(file) == project);
+  }));
+}
+
+TEST(Projects, survive_the_folder_and_the_command_without_loss) {
+  const support::Folder folder;
+  for (const works::Example& e : works::examples()) {
+    const std::string n(e.name);
+    ASSERT_EQ(support::packhouse("example " + n + " " + n + " && '" PACKHOUSE_COMMAND "' import " + n + " " + n + ".packhouse && '" PACKHOUSE_COMMAND "' export " + n + ".packhouse " + n + "-2 && '" PACKHOUSE_COMMAND "' import " + n + "-2 " + n + "-2.packhouse", folder.path()).code, 0);
+    EXPECT_EQ(store::read_project(folder / (n + ".packhouse")), store::read_project(folder / (n + "-2.packhouse")));
+    for (const auto& [path, bytes] : works::example_files(n))
+      if (path.starts_with("logs/")) {
+        EXPECT_EQ(support::read(folder / (n + "-2") / path), bytes) << path;
+      }
+  }
+}
+
+TEST(Plan, is_the_same_to_the_byte_for_the_same_project) {
+  const works::Project project = store::from_text(works::example_files("cabin"));
+  EXPECT_EQ(works::to_json(works::plan(project)).dump(), works::to_json(works::plan(project)).dump());
+  EXPECT_EQ(works::example_files("cabin"), works::example_files("cabin"));
+}
+
+TEST(ProjectFile, of_an_older_version_is_upgraded_on_a_copy) {
+  const support::Folder folder;
+  works::Project project = store::from_text(works::example_files("cabin"));
+  project.series.clear();
+  project.signatures.clear();
+  const fs::path file = folder / "old.packhouse";
+  store::write_old_version(project, file, 1);
+  EXPECT_EQ(store::read_project(file), project);
+  ASSERT_TRUE(fs::exists(folder / "old.packhouse.version-1.backup"));
+  EXPECT_EQ(store::read_project(file), project);  // now of today's version
+  EXPECT_EQ(store::read_project(folder / "old.packhouse.version-1.backup"), project);
+}
+
+TEST(ProjectFile, truncated_anywhere_or_with_any_byte_turned_is_refused_or_still_whole) {
+  const support::Folder folder;
+  works::Project project;
+  project.given = {{"project.name", std::string("small")}, {"cell.rated_capacity_Ah", 100.0}, {"cell.dc_resistance_mOhm", 1.0}, {"bus.power_W", 500.0}};
+  project.cells.push_back({"a", "", 3.2, {}, {}, {}, "", 101.0, {}, {}, {}});
+  project.logs.push_back({"a.csv", "time_s,voltage_V,current_A\n0,3.2,0\n"});
+  const fs::path whole = folder / "whole.packhouse", hurt = folder / "hurt.packhouse";
+  store::write_project(project, whole);
+  const std::string bytes = support::read(whole);
+  int refused = 0, same = 0, differ = 0;
+  const auto attempt = [&](const std::string& damaged) {
+    support::write(hurt, damaged);
+    try {
+      (store::read_project(hurt) == project ? same : differ) += 1;
+    } catch (const base::InputError&) {
+      ++refused;
+    }
+    for (const char* suffix : {"-wal", "-shm"}) fs::remove(hurt.string() + suffix);
+  };
+  for (std::size_t size = 1; size < bytes.size(); size += 509) attempt(bytes.substr(0, size));
+  EXPECT_EQ(same + differ, 0);
+  for (std::size_t at = 0; at < bytes.size(); at += 97) {
+    std::string damaged = bytes;
+    damaged[at] = char(damaged[at] ^ 0x5A);
+    attempt(damaged);
+  }
+  EXPECT_GT(refused, 0);
+  EXPECT_GT(same, 0);  // unused space
+  // A turned digit inside a stored number is the one thing that an integrity check cannot see.
+  EXPECT_LT(differ, 12) << refused << " refused, " << same << " unharmed";
+}
+
+TEST(ProjectFile, of_another_program_or_a_newer_version_is_refused_in_words) {
+  const support::Folder folder;
+  const auto said = [&](const fs::path& file) {
+    try {
+      (void)store::read_project(file);
+    } catch (const base::InputError& e) {
+      return std::string(e.what());
+    }
+    return std::string("accepted");
+  };
+  support::write(folder / "text.packhouse", "hello, this is a text and no database at all, though long enough to be one\n");
+  EXPECT_NE(said(folder / "text.packhouse").find("no project"), std::string::npos);
+  sqlite3* db = nullptr;
+  sqlite3_open((folder / "other.packhouse").c_str(), &db);
+  sqlite3_exec(db, "CREATE TABLE x (y); PRAGMA application_id = 7;", nullptr, nullptr, nullptr);
+  sqlite3_close(db);
+  EXPECT_NE(said(folder / "other.packhouse").find("another program"), std::string::npos);
+  store::write_project(store::from_text(works::example_files("cabin")), folder / "new.packhouse");
+  sqlite3_open((folder / "new.packhouse").c_str(), &db);
+  sqlite3_exec(db, "PRAGMA user_version = 99;", nullptr, nullptr, nullptr);
+  sqlite3_close(db);
+  EXPECT_NE(said(folder / "new.packhouse").find("newer Packhouse"), std::string::npos);
+}
+
+}  // namespace
