@@ -3,6 +3,19 @@
 
 namespace base {
 
+void RowScanner::follow_quotes(std::string_view part, bool continues_rest) {
+  char before = continues_rest && !rest_.empty() ? rest_.back() : dialect_.delimiter;
+  for (const char c : part) {
+    if (c == '"') {
+      if (open_quote_)
+        open_quote_ = false;
+      else if (before == dialect_.delimiter || before == '"')  // begins a field, or doubles the quote before
+        open_quote_ = true;
+    }
+    before = c;
+  }
+}
+
 void RowScanner::split(std::string_view line) {
   fields_.clear();
   if (dialect_.delimiter == aligned_by_blanks) {

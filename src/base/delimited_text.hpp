@@ -75,12 +75,14 @@ class RowScanner {
       const std::size_t end =
           found ? static_cast<std::size_t>(found - block.data()) : std::string_view::npos;
       const std::string_view part = block.substr(from, end - from);
-      if (std::memchr(part.data(), '"', part.size()) != nullptr)
-        for (const char c : part) open_quote_ ^= c == '"';
+      if (open_quote_ || std::memchr(part.data(), '"', part.size()) != nullptr) follow_quotes(part, from == 0);
       if (!found || !open_quote_) return end;
       from = end + 1;
     }
   }
+
+  /// Keeps track of whether a quoted field is open after `part`; a quote opens one only where a field begins.
+  void follow_quotes(std::string_view part, bool continues_rest);
 
   template <class OnRow>
   void emit(std::string_view line, bool ended, OnRow&& on_row) {

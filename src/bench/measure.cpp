@@ -138,7 +138,9 @@ void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Test
   std::optional<std::size_t> in;
   const std::size_t before = *before_rest(runs, *discharge);
   const auto earlier = before_rest(runs, before);
-  if ((earlier && emptied(runs[*earlier])) || (!earlier && runs[before].start_V <= cut_off_V)) in = before;
+  const std::size_t first = runs[before].first;
+  const double before_V = log.voltage_V[first > 0 ? first - 1 : first];
+  if ((earlier && emptied(runs[*earlier])) || (!earlier && before_V <= cut_off_V)) in = before;
   for (std::size_t i = *discharge + 1; i < runs.size(); ++i) {
     if (runs[i].kind == Kind::rest) continue;
     if (finished(runs[i])) in = i;

@@ -303,7 +303,8 @@ std::vector<std::string> reference_keys(const std::string& text) {
     const std::size_t close = text.find(']', open);
     if (close == std::string::npos) break;
     const std::string key = text.substr(open + 1, close - open - 1);
-    const bool keylike = !key.empty() && key.front() >= 'A' && key.front() <= 'Z' && std::any_of(key.begin(), key.end(), [](char c) { return c >= '0' && c <= '9'; });
+    const bool plain = std::all_of(key.begin(), key.end(), [](char c) { return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-'; });
+    const bool keylike = plain && !key.empty() && key.front() >= 'A' && key.front() <= 'Z' && std::any_of(key.begin(), key.end(), [](char c) { return c >= '0' && c <= '9'; });
     const bool name_only = key == "NIST-EDA" || key == "WCO-Valuation" || key == "EU-VAT";
     if (keylike || name_only) keys.push_back(key);
   }

@@ -14,6 +14,7 @@ namespace {
 namespace units = base::units;
 
 constexpr double gas_constant = 8.314462618;  // J/mol/K, exact (the papers round it; the answers agree to 1e-4)
+constexpr double rounded_gas_constant = 8.314;  // with which [Wang2011] was fitted; its law has no reference temperature
 constexpr double faraday = 96485.33212;       // C/mol, exact
 
 double arrhenius(double activation_J_mol, base::Temperature temperature) {
@@ -50,7 +51,7 @@ constexpr double wang_cell_Ah = 2.2, schimpe_cell_Ah = 3.0;
 double wang_2011(const Cycling& c) {
   constexpr std::array<double, 4> rate = {0.5, 2.0, 6.0, 10.0};
   constexpr std::array<double, 4> b = {31630.0, 21681.0, 12934.0, 15512.0};
-  const double exponent = (-31700.0 + 370.3 * c.c_rate) / (gas_constant * c.temperature->in_K());
+  const double exponent = (-31700.0 + 370.3 * c.c_rate) / (rounded_gas_constant * c.temperature->in_K());
   const double throughput_Ah = c.full_cycles * wang_cell_Ah;
   return base::interpolate(rate, b, c.c_rate) * std::exp(exponent) * std::pow(throughput_Ah, 0.55) / 100.0;
 }

@@ -290,12 +290,17 @@ std::unique_ptr<Database> open_for_reading(const fs::path& file) {
 }
 
 /// Application, version, integrity, then the schema's exact text: only then is the content looked at.
-int examine(Database& db) {
+int examine(Database& db, const fs::path& file) {
   db.run("PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0; PRAGMA foreign_keys = ON;");
   if (ask(db, "PRAGMA application_id") != application_id) refuse_foreign(db.file(), "a database of another program");
   const auto version = static_cast<int>(ask(db, "PRAGMA user_version"));
   if (version > schema_version())
     throw InputError({db.file().string(), 0, 0}, fmt::format("a project of version {}", version), fmt::format("version {} or older", schema_version()), "use a newer Packhouse for this file");
+  fs::path log = file;
+  log += "-wal";
+  std::error_code ignored;
+  const bool pending = fs::exists(log) && fs::file_size(log, ignored) > 0;  // a log of writes explains a shorter file
+  if (!pending && static_cast<long long>(fs::file_size(file)) != ask(db, "PRAGMA page_count") * ask(db, "PRAGMA page_size")) refuse_damaged(file, "it is cut short");
   Statement check(db, "PRAGMA quick_check(1)");
   if (!check.step() || check.text(0) != "ok") refuse_damaged(db.file(), "its integrity check failed");
   if (version < 1 || schema_of(db) != expected_schema(version)) refuse_damaged(db.file(), "its tables are not those of a project");
@@ -329,7 +334,7 @@ Project read_project(const fs::path& file) {
   int version = 0;
   {
     const auto db = open_for_reading(file);
-    version = examine(*db);
+    version = examine(*db, file);
   }
   if (version < schema_version()) upgrade(file, version);
   const auto opened = open_for_reading(file);

@@ -20,7 +20,7 @@ std::string small_log(const std::string& header = "time_s,voltage_V,current_A", 
   const auto row = [&](int t, double v, double i) { text += std::to_string(t) + comma + std::to_string(v * volts) + comma + std::to_string(i * amps) + "\n"; };
   int t = 0;
   for (int k = 0; k < 10; ++k) row(t += 60, 2.80, 0.0);
-  for (int k = 0; k < 200; ++k) row(t += 60, k < 180 ? 3.25 + 0.001 * k : 3.43 + 0.011 * (k - 179), 30.0);
+  for (int k = 0; k < 200; ++k) row(t += 60, k < 10 ? 2.83 + 0.042 * k : k < 180 ? 3.25 + 0.001 * k : 3.43 + 0.011 * (k - 179), 30.0);
   for (int k = 1; k <= 20; ++k) row(t += 60, 3.65, 30.0 - 1.4 * k);
   for (int k = 0; k < 30; ++k) row(t += 60, 3.40, 0.0);
   for (int k = 0; k < 200; ++k) row(t += 60, k < 180 ? 3.32 - 0.0006 * k : 3.21 - 0.035 * (k - 179), -30.0);
