@@ -6,9 +6,11 @@
 
 namespace bank {
 
-Figures figures(int packs, int series, int parallel, base::AmpHours capacity, base::Volts cell_nominal,
-                base::Volts cell_min, base::Volts cell_max, base::Watts power) {
-  CHECK(packs >= 1 && series >= 1 && parallel >= 1 && capacity.si() > 0.0 && cell_nominal.si() > 0.0);
+Figures figures(int packs, int series, int parallel, base::AmpHours capacity,
+                base::Volts cell_nominal, base::Volts cell_min, base::Volts cell_max,
+                base::Watts power) {
+  CHECK(packs >= 1 && series >= 1 && parallel >= 1 && capacity.si() > 0.0 &&
+        cell_nominal.si() > 0.0);
   Figures f;
   f.nominal = cell_nominal * double(series);
   f.min = cell_min * double(series);
@@ -22,8 +24,8 @@ Figures figures(int packs, int series, int parallel, base::AmpHours capacity, ba
 
 base::Ohms pack_resistance(const layout::Layout& l, base::Ohms cell) {
   const int links = l.series - 1;
-  return cell * (double(l.series) / l.parallel) + l.link * double(links) + l.joint * double(2 * links + 2) +
-         l.pack_extra + l.lead * 2.0;
+  return cell * (double(l.series) / l.parallel) + l.link * double(links) +
+         l.joint * double(2 * links + 2) + l.pack_extra + l.lead * 2.0;
 }
 
 ResistanceEnds resistance_ends(const cell::Datasheet& sheet) {

@@ -16,8 +16,8 @@ class Bug : public std::logic_error {
 
 [[noreturn]] inline void fail_check(const char* condition, const std::string& values,
                                     std::source_location where = std::source_location::current()) {
-  throw Bug(std::string(where.file_name()) + ":" + std::to_string(where.line()) + ": CHECK(" + condition +
-            ") failed" + (values.empty() ? "" : ": " + values));
+  throw Bug(std::string(where.file_name()) + ":" + std::to_string(where.line()) + ": CHECK(" +
+            condition + ") failed" + (values.empty() ? "" : ": " + values));
 }
 
 }  // namespace base

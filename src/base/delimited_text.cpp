@@ -9,7 +9,8 @@ void RowScanner::follow_quotes(std::string_view part, bool continues_rest) {
     if (c == '"') {
       if (open_quote_)
         open_quote_ = false;
-      else if (before == dialect_.delimiter || before == '"')  // begins a field, or doubles the quote before
+      else if (before == dialect_.delimiter ||
+               before == '"')  // begins a field, or doubles the quote before
         open_quote_ = true;
     }
     before = c;
@@ -61,7 +62,8 @@ void RowScanner::split(std::string_view line) {
 namespace {
 
 bool looks_like_formula(std::string_view text) {
-  return !text.empty() && (std::string_view("=+-@\t\r\n").find(text.front()) != std::string_view::npos);
+  return !text.empty() &&
+         (std::string_view("=+-@\t\r\n").find(text.front()) != std::string_view::npos);
 }
 
 }  // namespace
@@ -70,7 +72,8 @@ std::string csv_field(std::string_view text) {
   std::string result;
   if (looks_like_formula(text) || text.starts_with('\'')) result += '\'';
   result += text;
-  if (result.find_first_of(",\"\r\n") == std::string::npos && result == std::string(result.c_str())) {
+  if (result.find_first_of(",\"\r\n") == std::string::npos &&
+      result == std::string(result.c_str())) {
     const bool blank_edge = !result.empty() && (result.front() == ' ' || result.back() == ' ');
     if (!blank_edge) return result;
   }

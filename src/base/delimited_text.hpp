@@ -13,10 +13,10 @@ namespace base {
 
 /// What one line held. The views live until the scanner goes on.
 struct Row {
-  std::size_t line = 0;                     ///< counted from 1
-  std::string_view text;                    ///< the whole line, without its end
+  std::size_t line = 0;                      ///< counted from 1
+  std::string_view text;                     ///< the whole line, without its end
   std::span<const std::string_view> fields;  ///< without their quotes; not trimmed
-  bool ended = true;                        ///< false: the bytes stopped before the line's end
+  bool ended = true;                         ///< false: the bytes stopped before the line's end
 };
 
 /// Marks `Dialect::delimiter` for columns set apart by two blanks or more.
@@ -27,9 +27,9 @@ struct Dialect {
   char line_end = '\n';  ///< '\n' (a '\r' before it is dropped) or '\r'
 };
 
-/// Splits blocks into rows. Feed the blocks in order, then `finish`; `on_row(const Row&)` is called for
-/// every line. A line end inside quotes does not end a row. A field is unquoted only where it begins
-/// with a quote, so 5" stays as it is.
+/// Splits blocks into rows. Feed the blocks in order, then `finish`; `on_row(const Row&)` is called
+/// for every line. A line end inside quotes does not end a row. A field is unquoted only where it
+/// begins with a quote, so 5" stays as it is.
 class RowScanner {
  public:
   explicit RowScanner(Dialect dialect) : dialect_(dialect) {}
@@ -75,13 +75,15 @@ class RowScanner {
       const std::size_t end =
           found ? static_cast<std::size_t>(found - block.data()) : std::string_view::npos;
       const std::string_view part = block.substr(from, end - from);
-      if (open_quote_ || std::memchr(part.data(), '"', part.size()) != nullptr) follow_quotes(part, from == 0);
+      if (open_quote_ || std::memchr(part.data(), '"', part.size()) != nullptr)
+        follow_quotes(part, from == 0);
       if (!found || !open_quote_) return end;
       from = end + 1;
     }
   }
 
-  /// Keeps track of whether a quoted field is open after `part`; a quote opens one only where a field begins.
+  /// Keeps track of whether a quoted field is open after `part`; a quote opens one only where a
+  /// field begins.
   void follow_quotes(std::string_view part, bool continues_rest);
 
   template <class OnRow>
@@ -103,8 +105,9 @@ class RowScanner {
   bool open_quote_ = false;
 };
 
-/// One field as it must stand in a comma-separated file (RFC 4180): quoted where that is needed. Text
-/// that a spreadsheet would take for a formula is given a leading apostrophe (dropped on reading back).
+/// One field as it must stand in a comma-separated file (RFC 4180): quoted where that is needed.
+/// Text that a spreadsheet would take for a formula is given a leading apostrophe (dropped on
+/// reading back).
 [[nodiscard]] std::string csv_field(std::string_view text);
 /// The text of a field that csv_field wrote.
 [[nodiscard]] std::string_view without_formula_guard(std::string_view field);

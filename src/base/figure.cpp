@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/figure.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
+
+#include <fmt/format.h>
 
 namespace base {
 namespace {

@@ -7,26 +7,32 @@ namespace base {
 
 std::string_view name(Severity severity) {
   switch (severity) {
-    case Severity::stop: return "stop";
-    case Severity::caution: return "caution";
-    case Severity::note: break;
+    case Severity::stop:
+      return "stop";
+    case Severity::caution:
+      return "caution";
+    case Severity::note:
+      break;
   }
   return "note";
 }
 
 std::string_view mark(Severity severity) {
   switch (severity) {
-    case Severity::stop: return "■";
-    case Severity::caution: return "▲";
-    case Severity::note: break;
+    case Severity::stop:
+      return "■";
+    case Severity::caution:
+      return "▲";
+    case Severity::note:
+      break;
   }
   return "●";
 }
 
 Json to_json(const Finding& f) {
-  return {{"id", f.id},         {"severity", name(f.severity)}, {"what", f.what}, {"where", f.where},
-          {"measured", f.measured}, {"limit", f.limit},         {"why", f.why},   {"remedy", f.remedy},
-          {"basis", f.basis}};
+  return {{"id", f.id},       {"severity", name(f.severity)}, {"what", f.what},
+          {"where", f.where}, {"measured", f.measured},       {"limit", f.limit},
+          {"why", f.why},     {"remedy", f.remedy},           {"basis", f.basis}};
 }
 
 Json to_json(const std::vector<Finding>& findings) {

@@ -8,7 +8,8 @@
 
 namespace base {
 
-/// Says where, what was found, what was expected and what to do. Zero for line or column: not known.
+/// Says where, what was found, what was expected and what to do. Zero for line or column: not
+/// known.
 class InputError : public std::exception {
  public:
   struct Place {

@@ -15,12 +15,12 @@ namespace base {
 /// Slope dy/dx of the straight piece that holds x; zero outside the table.
 [[nodiscard]] double slope(std::span<const double> xs, std::span<const double> ys, double x);
 
-/// The lowest and highest x at which the table's y lies within [low, high], or nothing where none does.
-/// ys need not be monotone.
+/// The lowest and highest x at which the table's y lies within [low, high], or nothing where none
+/// does. ys need not be monotone.
 struct Interval {
   double low, high;
 };
-[[nodiscard]] std::optional<Interval> preimage(std::span<const double> xs, std::span<const double> ys,
-                                               double low, double high);
+[[nodiscard]] std::optional<Interval> preimage(std::span<const double> xs,
+                                               std::span<const double> ys, double low, double high);
 
 }  // namespace base

@@ -27,7 +27,8 @@ std::optional<double> parse_slowly(std::string_view text, char decimal_mark) {
   }
   double value = 0.0;
   const auto [end, error] = std::from_chars(copy.data(), copy.data() + copy.size(), value);
-  if (error != std::errc() || end != copy.data() + copy.size() || !std::isfinite(value)) return std::nullopt;
+  if (error != std::errc() || end != copy.data() + copy.size() || !std::isfinite(value))
+    return std::nullopt;
   return value;
 }
 
@@ -57,7 +58,8 @@ std::optional<double> parse_number(std::string_view text, char decimal_mark) {
   if (digits == 0) return std::nullopt;
   if (mantissa >= (std::uint64_t{1} << 53)) return parse_slowly(text, decimal_mark);
   // Exact mantissa divided by an exact power of ten: one rounding, so the nearest double.
-  const double value = static_cast<double>(mantissa) / powers_of_ten[static_cast<std::size_t>(decimals)];
+  const double value =
+      static_cast<double>(mantissa) / powers_of_ten[static_cast<std::size_t>(decimals)];
   return negative ? -value : value;
 }
 
@@ -65,7 +67,7 @@ std::string_view trimmed(std::string_view text) {
   const auto blank_ahead = [](std::string_view t) -> std::size_t {
     if (t.empty()) return 0;
     if (t.front() == ' ' || t.front() == '\t') return 1;
-    if (t.starts_with("\xC2\xA0")) return 2;                                   // no-break space
+    if (t.starts_with("\xC2\xA0")) return 2;                                       // no-break space
     if (t.starts_with("\xE2\x80\x89") || t.starts_with("\xE2\x80\xAF")) return 3;  // thin spaces
     return 0;
   };
@@ -94,9 +96,10 @@ std::optional<NumberWithUnit> parse_with_unit(std::string_view text, char decima
   std::size_t end = 0;
   while (end < text.size()) {
     const char c = text[end];
-    const bool exponent = (c == 'e' || c == 'E') && end + 1 < text.size() && end > 0 &&
-                          ((text[end + 1] >= '0' && text[end + 1] <= '9') ||
-                           ((text[end + 1] == '-' || text[end + 1] == '+') && end + 2 < text.size()));
+    const bool exponent =
+        (c == 'e' || c == 'E') && end + 1 < text.size() && end > 0 &&
+        ((text[end + 1] >= '0' && text[end + 1] <= '9') ||
+         ((text[end + 1] == '-' || text[end + 1] == '+') && end + 2 < text.size()));
     const bool after_exponent = end > 0 && (text[end - 1] == 'e' || text[end - 1] == 'E');
     const bool sign = (c == '-' || c == '+') && (end == 0 || after_exponent);
     if (!((c >= '0' && c <= '9') || c == decimal_mark || sign || exponent)) break;
@@ -117,30 +120,75 @@ struct Unit {
 };
 
 constexpr Unit unit_table[] = {
-    {"m", "length", 1.0},         {"cm", "length", 1e-2},       {"mm", "length", 1e-3},
-    {"in", "length", 0.0254},     {"ft", "length", 0.3048},     {"km", "length", 1e3},
-    {"m2", "area", 1.0},          {"cm2", "area", 1e-4},        {"mm2", "area", 1e-6},
-    {"m²", "area", 1.0},          {"cm²", "area", 1e-4},        {"mm²", "area", 1e-6},
-    {"A", "current", 1.0},        {"mA", "current", 1e-3},      {"kA", "current", 1e3},
-    {"V", "voltage", 1.0},        {"mV", "voltage", 1e-3},      {"kV", "voltage", 1e3},
-    {"Ohm", "resistance", 1.0},   {"mOhm", "resistance", 1e-3}, {"uOhm", "resistance", 1e-6},
-    {"Ω", "resistance", 1.0},     {"mΩ", "resistance", 1e-3},   {"µΩ", "resistance", 1e-6},
-    {"F", "capacitance", 1.0},    {"mF", "capacitance", 1e-3},  {"uF", "capacitance", 1e-6},
-    {"µF", "capacitance", 1e-6},  {"s", "time", 1.0},           {"ms", "time", 1e-3},
-    {"min", "time", 60.0},        {"h", "time", 3600.0},        {"hours", "time", 3600.0},
-    {"d", "time", 86400.0},       {"days", "time", 86400.0},    {"a", "time", 31557600.0},
-    {"years", "time", 31557600.0}, {"Ah", "charge", 1.0},       {"mAh", "charge", 1e-3},
-    {"Wh", "energy", 1.0},        {"kWh", "energy", 1e3},       {"J", "energy", 1.0 / 3600.0},
-    {"kJ", "energy", 1.0 / 3.6},  {"W", "power", 1.0},          {"kW", "power", 1e3},
-    {"%", "share", 1.0},          {"percent", "share", 1.0},    {"ppm", "share", 1e-4},
-    {"Pa", "pressure", 1.0},      {"kPa", "pressure", 1e3},     {"mbar", "pressure", 1e2},
-    {"bar", "pressure", 1e5},     {"psi", "pressure", 6894.757}, {"N", "force", 1.0},
-    {"kN", "force", 1e3},         {"kgf", "force", 9.80665},    {"Nm", "torque", 1.0},
-    {"kg", "mass", 1.0},          {"g", "mass", 1e-3},          {"K", "difference", 1.0},
-    {"C", "temperature", 1.0},    {"°C", "temperature", 1.0},   {"degC", "temperature", 1.0},
-    {"F", "temperature", 5.0 / 9.0, -160.0 / 9.0},              {"°F", "temperature", 5.0 / 9.0, -160.0 / 9.0},
-    {"degF", "temperature", 5.0 / 9.0, -160.0 / 9.0},           {"K", "temperature", 1.0, -273.15},
-    {"deg", "angle", 1.0},        {"°", "angle", 1.0},
+    {"m", "length", 1.0},
+    {"cm", "length", 1e-2},
+    {"mm", "length", 1e-3},
+    {"in", "length", 0.0254},
+    {"ft", "length", 0.3048},
+    {"km", "length", 1e3},
+    {"m2", "area", 1.0},
+    {"cm2", "area", 1e-4},
+    {"mm2", "area", 1e-6},
+    {"m²", "area", 1.0},
+    {"cm²", "area", 1e-4},
+    {"mm²", "area", 1e-6},
+    {"A", "current", 1.0},
+    {"mA", "current", 1e-3},
+    {"kA", "current", 1e3},
+    {"V", "voltage", 1.0},
+    {"mV", "voltage", 1e-3},
+    {"kV", "voltage", 1e3},
+    {"Ohm", "resistance", 1.0},
+    {"mOhm", "resistance", 1e-3},
+    {"uOhm", "resistance", 1e-6},
+    {"Ω", "resistance", 1.0},
+    {"mΩ", "resistance", 1e-3},
+    {"µΩ", "resistance", 1e-6},
+    {"F", "capacitance", 1.0},
+    {"mF", "capacitance", 1e-3},
+    {"uF", "capacitance", 1e-6},
+    {"µF", "capacitance", 1e-6},
+    {"s", "time", 1.0},
+    {"ms", "time", 1e-3},
+    {"min", "time", 60.0},
+    {"h", "time", 3600.0},
+    {"hours", "time", 3600.0},
+    {"d", "time", 86400.0},
+    {"days", "time", 86400.0},
+    {"a", "time", 31557600.0},
+    {"years", "time", 31557600.0},
+    {"Ah", "charge", 1.0},
+    {"mAh", "charge", 1e-3},
+    {"Wh", "energy", 1.0},
+    {"kWh", "energy", 1e3},
+    {"J", "energy", 1.0 / 3600.0},
+    {"kJ", "energy", 1.0 / 3.6},
+    {"W", "power", 1.0},
+    {"kW", "power", 1e3},
+    {"%", "share", 1.0},
+    {"percent", "share", 1.0},
+    {"ppm", "share", 1e-4},
+    {"Pa", "pressure", 1.0},
+    {"kPa", "pressure", 1e3},
+    {"mbar", "pressure", 1e2},
+    {"bar", "pressure", 1e5},
+    {"psi", "pressure", 6894.757},
+    {"N", "force", 1.0},
+    {"kN", "force", 1e3},
+    {"kgf", "force", 9.80665},
+    {"Nm", "torque", 1.0},
+    {"kg", "mass", 1.0},
+    {"g", "mass", 1e-3},
+    {"K", "difference", 1.0},
+    {"C", "temperature", 1.0},
+    {"°C", "temperature", 1.0},
+    {"degC", "temperature", 1.0},
+    {"F", "temperature", 5.0 / 9.0, -160.0 / 9.0},
+    {"°F", "temperature", 5.0 / 9.0, -160.0 / 9.0},
+    {"degF", "temperature", 5.0 / 9.0, -160.0 / 9.0},
+    {"K", "temperature", 1.0, -273.15},
+    {"deg", "angle", 1.0},
+    {"°", "angle", 1.0},
 };
 
 }  // namespace

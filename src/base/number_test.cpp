@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/number.hpp"
 
-#include <gtest/gtest.h>
-
 #include <charconv>
 #include <random>
+
+#include <gtest/gtest.h>
 
 namespace {
 
@@ -25,7 +25,9 @@ TEST(ParseNumber, equals_the_library_for_numbers_of_every_length) {
 }
 
 TEST(ParseNumber, refuses_what_is_no_plain_number) {
-  for (const char* text : {"", "-", "+", ".", "nan", "inf", "-inf", "1e400", "0x1F", "1.2.3", "1,2", "12 ", " 12", "1e", "--1", "1-", "٣"}) EXPECT_FALSE(base::parse_number(text)) << text;
+  for (const char* text : {"", "-", "+", ".", "nan", "inf", "-inf", "1e400", "0x1F", "1.2.3", "1,2",
+                           "12 ", " 12", "1e", "--1", "1-", "٣"})
+    EXPECT_FALSE(base::parse_number(text)) << text;
   EXPECT_EQ(base::parse_number("1,25", ',').value(), 1.25);
   EXPECT_FALSE(base::parse_number("1.25", ','));
 }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Quantities: a number that knows its dimension. Coherent SI inside; a unit is named to get in or out.
+// Quantities: a number that knows its dimension. Coherent SI inside; a unit is named to get in or
+// out.
 #pragma once
 
 #include <compare>
@@ -12,7 +13,8 @@ template <int Kg, int M, int S, int A, int K, int Money = 0>
 struct Dimension {};
 
 /// A number with a dimension. Use: `auto e = 2.5 * units::kWh; double shown = e.in(units::Wh);`
-/// Sums need equal dimensions, products and quotients make new ones; what does not fit does not compile.
+/// Sums need equal dimensions, products and quotients make new ones; what does not fit does not
+/// compile.
 template <class D>
 class [[nodiscard]] Quantity {
  public:
@@ -40,7 +42,8 @@ class [[nodiscard]] Quantity {
 };
 
 template <int A, int B, int C, int D, int E, int F, int G, int H, int I, int J, int K, int L>
-constexpr auto operator*(Quantity<Dimension<A, B, C, D, E, F>> x, Quantity<Dimension<G, H, I, J, K, L>> y) {
+constexpr auto operator*(Quantity<Dimension<A, B, C, D, E, F>> x,
+                         Quantity<Dimension<G, H, I, J, K, L>> y) {
   if constexpr (A + G == 0 && B + H == 0 && C + I == 0 && D + J == 0 && E + K == 0 && F + L == 0)
     return x.si() * y.si();
   else
@@ -48,8 +51,8 @@ constexpr auto operator*(Quantity<Dimension<A, B, C, D, E, F>> x, Quantity<Dimen
 }
 
 template <int A, int B, int C, int D, int E, int F, int G, int H, int I, int J, int K, int L>
-  requires(A != G || B != H || C != I || D != J || E != K || F != L)
-constexpr auto operator/(Quantity<Dimension<A, B, C, D, E, F>> x, Quantity<Dimension<G, H, I, J, K, L>> y) {
+requires(A != G || B != H || C != I || D != J || E != K || F != L) constexpr auto operator/(
+    Quantity<Dimension<A, B, C, D, E, F>> x, Quantity<Dimension<G, H, I, J, K, L>> y) {
   return Quantity<Dimension<A - G, B - H, C - I, D - J, E - K, F - L>>::from_si(x.si() / y.si());
 }
 

@@ -1,17 +1,19 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/quantity.hpp"
 
-#include <gtest/gtest.h>
-
 #include <concepts>
 #include <type_traits>
+
+#include <gtest/gtest.h>
 
 namespace {
 
 using namespace base;  // what is under test
 
 template <class A, class B>
-concept addable = requires(A a, B b) { a + b; };
+concept addable = requires(A a, B b) {
+  a + b;
+};
 
 // What must not compile does not.
 static_assert(addable<Volts, Volts>);

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/reckoning.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
@@ -30,23 +30,26 @@ const InputSpec* find_input(const Reckoning& reckoning, std::string_view key) {
 
 std::string known_keys(const Reckoning& reckoning) {
   std::string keys;
-  for (const InputSpec& spec : reckoning.inputs) keys += (keys.empty() ? "" : ", ") + std::string(spec.key);
+  for (const InputSpec& spec : reckoning.inputs)
+    keys += (keys.empty() ? "" : ", ") + std::string(spec.key);
   return keys;
 }
 
 std::string range_text(const InputSpec& spec) {
-  return fmt::format("a {}number from {:g} to {:g}{}{}", spec.kind == Kind::whole ? "whole " : "", spec.min,
-                     spec.max, spec.unit.empty() ? "" : " ", spec.unit);
+  return fmt::format("a {}number from {:g} to {:g}{}{}", spec.kind == Kind::whole ? "whole " : "",
+                     spec.min, spec.max, spec.unit.empty() ? "" : " ", spec.unit);
 }
 
 [[noreturn]] void refuse(const Reckoning& reckoning, const InputSpec& spec, std::string_view found,
                          const std::string& expected) {
-  throw InputError({}, fmt::format("{}={}", spec.key, found), fmt::format("{}: {}", spec.text, expected),
-                   fmt::format("give {} within its range; 'packhouse reckon {} --explain' tells all inputs",
-                               spec.key, reckoning.name));
+  throw InputError(
+      {}, fmt::format("{}={}", spec.key, found), fmt::format("{}: {}", spec.text, expected),
+      fmt::format("give {} within its range; 'packhouse reckon {} --explain' tells all inputs",
+                  spec.key, reckoning.name));
 }
 
-void check_range(const Reckoning& reckoning, const InputSpec& spec, double value, std::string_view found) {
+void check_range(const Reckoning& reckoning, const InputSpec& spec, double value,
+                 std::string_view found) {
   const bool whole = spec.kind != Kind::whole || value == std::floor(value);
   if (!(value >= spec.min && value <= spec.max) || !whole)
     refuse(reckoning, spec, found, range_text(spec));
@@ -60,15 +63,17 @@ double read_one(const Reckoning& reckoning, const InputSpec& spec, std::string_v
     const auto converted = convert(value, parsed->unit, spec.unit);
     if (!converted)
       refuse(reckoning, spec, text,
-             spec.unit.empty() ? "a bare number, without a unit"
-                               : fmt::format("a value in {} or a unit of the same kind", spec.unit));
+             spec.unit.empty()
+                 ? "a bare number, without a unit"
+                 : fmt::format("a value in {} or a unit of the same kind", spec.unit));
     value = *converted;
   }
   check_range(reckoning, spec, value, text);
   return value;
 }
 
-std::vector<double> read_list(const Reckoning& reckoning, const InputSpec& spec, std::string_view text) {
+std::vector<double> read_list(const Reckoning& reckoning, const InputSpec& spec,
+                              std::string_view text) {
   std::vector<double> values;
   for (;;) {
     const std::size_t comma = std::min(text.find(','), text.size());
@@ -78,13 +83,18 @@ std::vector<double> read_list(const Reckoning& reckoning, const InputSpec& spec,
   }
 }
 
-Arguments::Value read_value(const Reckoning& reckoning, const InputSpec& spec, std::string_view text) {
+Arguments::Value read_value(const Reckoning& reckoning, const InputSpec& spec,
+                            std::string_view text) {
   switch (spec.kind) {
     case Kind::number:
-    case Kind::whole: return read_one(reckoning, spec, text);
-    case Kind::list: return read_list(reckoning, spec, text);
-    case Kind::text: return std::string(text);
-    case Kind::choice: break;
+    case Kind::whole:
+      return read_one(reckoning, spec, text);
+    case Kind::list:
+      return read_list(reckoning, spec, text);
+    case Kind::text:
+      return std::string(text);
+    case Kind::choice:
+      break;
   }
   std::string choices;
   for (const std::string_view choice : spec.choices) {
@@ -101,15 +111,17 @@ void complete(const Reckoning& reckoning, Arguments& arguments) {
     if (spec.fallback)
       arguments.set(spec.key, read_value(reckoning, spec, *spec.fallback));
     else if (!spec.optional)
-      throw InputError({}, fmt::format("{} without {}", reckoning.name, spec.key),
-                       fmt::format("{}: {}", spec.key, spec.text),
-                       fmt::format("for example: packhouse reckon {} {}", reckoning.name, reckoning.example));
+      throw InputError(
+          {}, fmt::format("{} without {}", reckoning.name, spec.key),
+          fmt::format("{}: {}", spec.key, spec.text),
+          fmt::format("for example: packhouse reckon {} {}", reckoning.name, reckoning.example));
   }
 }
 
 [[noreturn]] void refuse_key(const Reckoning& reckoning, std::string_view key) {
-  throw InputError({}, fmt::format("the key '{}'", key), fmt::format("one of: {}", known_keys(reckoning)),
-                   fmt::format("'packhouse reckon {} --explain' tells what each is", reckoning.name));
+  throw InputError(
+      {}, fmt::format("the key '{}'", key), fmt::format("one of: {}", known_keys(reckoning)),
+      fmt::format("'packhouse reckon {} --explain' tells what each is", reckoning.name));
 }
 
 }  // namespace
@@ -124,7 +136,9 @@ double Arguments::number(std::string_view key) const {
   return std::get<double>(found->second);
 }
 
-int Arguments::whole(std::string_view key) const { return static_cast<int>(std::lround(number(key))); }
+int Arguments::whole(std::string_view key) const {
+  return static_cast<int>(std::lround(number(key)));
+}
 
 const std::vector<double>& Arguments::list(std::string_view key) const {
   const auto found = values_.find(key);
@@ -150,15 +164,17 @@ Arguments read_arguments(const Reckoning& reckoning, std::span<const std::string
   for (const std::string& argument : typed) {
     const std::size_t equals = argument.find('=');
     if (equals == std::string::npos)
-      throw InputError({}, fmt::format("'{}'", argument), "key=value",
-                       fmt::format("for example: packhouse reckon {} {}", reckoning.name, reckoning.example));
+      throw InputError(
+          {}, fmt::format("'{}'", argument), "key=value",
+          fmt::format("for example: packhouse reckon {} {}", reckoning.name, reckoning.example));
     const std::string_view key = trimmed(std::string_view(argument).substr(0, equals));
     const InputSpec* spec = find_input(reckoning, key);
     if (!spec) refuse_key(reckoning, key);
     if (arguments.has(spec->key))
-      throw InputError({}, fmt::format("{} given twice", spec->key), "each input once", "leave one of them out");
-    arguments.set(spec->key,
-                  read_value(reckoning, *spec, trimmed(std::string_view(argument).substr(equals + 1))));
+      throw InputError({}, fmt::format("{} given twice", spec->key), "each input once",
+                       "leave one of them out");
+    arguments.set(spec->key, read_value(reckoning, *spec,
+                                        trimmed(std::string_view(argument).substr(equals + 1))));
   }
   complete(reckoning, arguments);
   return arguments;
@@ -199,8 +215,9 @@ Json run_to_json(const Reckoning& reckoning, const Arguments& arguments) {
   Json inputs = Json::object();
   for (const InputSpec& spec : reckoning.inputs)
     if (const std::string key(spec.key); given.contains(key)) inputs[key] = given[key];
-  return {{"name", reckoning.name},       {"inputs", std::move(inputs)}, {"outputs", answer.outputs},
-          {"units", std::move(units)},    {"formula", reckoning.formula},  {"source", reckoning.source},
+  return {{"name", reckoning.name},         {"inputs", std::move(inputs)},
+          {"outputs", answer.outputs},      {"units", std::move(units)},
+          {"formula", reckoning.formula},   {"source", reckoning.source},
           {"validity", reckoning.validity}, {"cautions", std::move(cautions)}};
 }
 

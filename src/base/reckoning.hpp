@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Reckoning: one named formula with its inputs, outputs, source and cautions. Each folder lists its own
-// in `reckonings()`; works/ joins the lists; nothing registers itself.
+// Reckoning: one named formula with its inputs, outputs, source and cautions. Each folder lists its
+// own in `reckonings()`; works/ joins the lists; nothing registers itself.
 #pragma once
 
 #include <map>
@@ -15,8 +15,8 @@
 
 namespace base {
 
-/// One input of a reckoning. A key ends in its unit's suffix ("length_m"); people may leave the suffix
-/// out and may write a unit behind the value ("length=350cm").
+/// One input of a reckoning. A key ends in its unit's suffix ("length_m"); people may leave the
+/// suffix out and may write a unit behind the value ("length=350cm").
 struct InputSpec {
   enum class Kind { number, whole, list, choice, text };
 
@@ -48,7 +48,9 @@ class Arguments {
   [[nodiscard]] int whole(std::string_view key) const;
   [[nodiscard]] const std::vector<double>& list(std::string_view key) const;
   [[nodiscard]] const std::string& text(std::string_view key) const;
-  void set(std::string_view key, Value value) { values_.insert_or_assign(std::string(key), std::move(value)); }
+  void set(std::string_view key, Value value) {
+    values_.insert_or_assign(std::string(key), std::move(value));
+  }
   [[nodiscard]] Json to_json() const;
 
  private:
@@ -73,9 +75,10 @@ struct Reckoning {
   std::string_view example;  ///< arguments that show it, as typed
 };
 
-/// Checks what a person typed (`key=value` each) against the reckoning's inputs. Throws InputError that
-/// names the key, the range and the remedy.
-[[nodiscard]] Arguments read_arguments(const Reckoning& reckoning, std::span<const std::string> typed);
+/// Checks what a person typed (`key=value` each) against the reckoning's inputs. Throws InputError
+/// that names the key, the range and the remedy.
+[[nodiscard]] Arguments read_arguments(const Reckoning& reckoning,
+                                       std::span<const std::string> typed);
 /// The same check for values that come from JSON or from our own code (numbers in the keys' units).
 [[nodiscard]] Arguments read_arguments(const Reckoning& reckoning, const Json& values);
 

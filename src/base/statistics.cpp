@@ -2,12 +2,13 @@
 #include "base/statistics.hpp"
 
 #include <algorithm>
-#include <boost/math/distributions/binomial.hpp>
-#include <boost/math/distributions/students_t.hpp>
-#include <boost/math/quadrature/gauss_kronrod.hpp>
 #include <cmath>
 #include <limits>
 #include <numbers>
+
+#include <boost/math/distributions/binomial.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <boost/math/quadrature/gauss_kronrod.hpp>
 
 #include "base/check.hpp"
 
@@ -66,7 +67,8 @@ double expected_minimum_of_normals(int n) {
     const double density = std::exp(-0.5 * x * x) / std::sqrt(2.0 * std::numbers::pi);
     return x * n * density * std::pow(normal_probability_below(-x), n - 1);
   };
-  return boost::math::quadrature::gauss_kronrod<double, 61>::integrate(integrand, -12.0, 12.0, 12, 1e-12);
+  return boost::math::quadrature::gauss_kronrod<double, 61>::integrate(integrand, -12.0, 12.0, 12,
+                                                                       1e-12);
 }
 
 OutlierTest grubbs(std::span<const double> xs, Side side, double alpha) {

@@ -20,7 +20,8 @@ namespace base {
 [[nodiscard]] double normal_probability_below(double z);
 /// P(X >= successes) for a binomial of `trials` with chance `p`.
 [[nodiscard]] double binomial_at_least(int trials, double p, int successes);
-/// Expected smallest of n values from a standard normal distribution (negative for n > 1), by quadrature.
+/// Expected smallest of n values from a standard normal distribution (negative for n > 1), by
+/// quadrature.
 [[nodiscard]] double expected_minimum_of_normals(int n);
 
 enum class Side { two, max, min };

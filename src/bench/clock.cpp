@@ -55,7 +55,8 @@ std::optional<double> parse_clock(std::string_view text, bool minutes_seconds) {
   if (count < 2) return std::nullopt;
   if (!text.empty() && (text.front() == '.' || text.front() == ',')) {
     double place = 0.1;
-    for (text.remove_prefix(1); !text.empty() && digit(text.front()); text.remove_prefix(1), place *= 0.1)
+    for (text.remove_prefix(1); !text.empty() && digit(text.front());
+         text.remove_prefix(1), place *= 0.1)
       parts[count - 1] += place * (text.front() - '0');
   }
   if (!text.empty()) return std::nullopt;
@@ -85,7 +86,8 @@ std::optional<Date> parse_date(std::string_view text) {
     parts[i] = *whole;
     if (i == 0) first_length = before - text.size();
     if (i == 2) break;
-    if (text.empty() || (text.front() != '-' && text.front() != '.' && text.front() != '/')) return std::nullopt;
+    if (text.empty() || (text.front() != '-' && text.front() != '.' && text.front() != '/'))
+      return std::nullopt;
     if (mark != '\0' && text.front() != mark) return std::nullopt;
     mark = text.front();
     text.remove_prefix(1);
@@ -100,11 +102,14 @@ std::optional<double> seconds_of(const Date& date, DateOrder order) {
   int month = date.a, day = date.b;
   if (!date.year_first && order != DateOrder::mdy) std::swap(month, day);
   constexpr std::array<int, 12> lengths = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  if (date.year < 1970 || date.year > 9999 || month < 1 || month > 12 || day < 1) return std::nullopt;
-  const int length = month == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(month - 1)];
+  if (date.year < 1970 || date.year > 9999 || month < 1 || month > 12 || day < 1)
+    return std::nullopt;
+  const int length =
+      month == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(month - 1)];
   if (day > length) return std::nullopt;
   long days = day - 1;
-  for (int m = 1; m < month; ++m) days += m == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(m - 1)];
+  for (int m = 1; m < month; ++m)
+    days += m == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(m - 1)];
   const long y = date.year - 1;
   days += y * 365 + y / 4 - y / 100 + y / 400 - 719162;  // days from 0001-01-01 to 1970-01-01
   return static_cast<double>(days) * 86400.0;
@@ -120,7 +125,8 @@ std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {
   double offset = 0.0;
   if (clock.ends_with('Z')) {
     clock.remove_suffix(1);
-  } else if (clock.size() > 6 && (clock[clock.size() - 6] == '+' || clock[clock.size() - 6] == '-')) {
+  } else if (clock.size() > 6 &&
+             (clock[clock.size() - 6] == '+' || clock[clock.size() - 6] == '-')) {
     const auto shift = parse_clock(clock.substr(clock.size() - 5));
     if (!shift) return std::nullopt;
     offset = clock[clock.size() - 6] == '+' ? -*shift : *shift;

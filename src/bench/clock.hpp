@@ -10,9 +10,10 @@ namespace bench {
 
 enum class DateOrder : std::uint8_t { unknown, dmy, mdy, ymd };
 
-/// Seconds of "1:02:03.5", "02:03:04,052", "3d 00:00:01.052", "12:05:01 PM". Needs two colons, or one and
-/// `two_parts`: then h:mm (minutes_seconds false) or mm:ss.
-[[nodiscard]] std::optional<double> parse_clock(std::string_view text, bool minutes_seconds = false);
+/// Seconds of "1:02:03.5", "02:03:04,052", "3d 00:00:01.052", "12:05:01 PM". Needs two colons, or
+/// one and `two_parts`: then h:mm (minutes_seconds false) or mm:ss.
+[[nodiscard]] std::optional<double> parse_clock(std::string_view text,
+                                                bool minutes_seconds = false);
 
 /// A date; `a` and `b` are the first and the second number where the year stands last.
 struct Date {

@@ -16,13 +16,15 @@ TEST(ParseClock, reads_the_ways_testers_write_time) {
   EXPECT_DOUBLE_EQ(bench::parse_clock("123:00:00").value(), 442800.0);
   EXPECT_DOUBLE_EQ(bench::parse_clock("5:30", true).value(), 330.0);
   EXPECT_DOUBLE_EQ(bench::parse_clock("5:30", false).value(), 19800.0);
-  for (const char* text : {"", "12", "1:60:00", "a:b:c", "1:2:3:4", "13:00:00 PM", "1:02:03x"}) EXPECT_FALSE(bench::parse_clock(text)) << text;
+  for (const char* text : {"", "12", "1:60:00", "a:b:c", "1:2:3:4", "13:00:00 PM", "1:02:03x"})
+    EXPECT_FALSE(bench::parse_clock(text)) << text;
 }
 
 TEST(ParseDate, keeps_day_and_month_apart_until_their_order_is_known) {
   const auto date = bench::parse_date("03/02/2020");
   ASSERT_TRUE(date);
-  EXPECT_DOUBLE_EQ(bench::seconds_of(*date, DateOrder::dmy).value(), 1580688000.0);  // 3 February 2020, by `date -u`
+  EXPECT_DOUBLE_EQ(bench::seconds_of(*date, DateOrder::dmy).value(),
+                   1580688000.0);  // 3 February 2020, by `date -u`
   EXPECT_DOUBLE_EQ(bench::seconds_of(*date, DateOrder::mdy).value(), 1583107200.0);  // 2 March 2020
   EXPECT_FALSE(bench::seconds_of(*bench::parse_date("31.02.2020"), DateOrder::dmy));
   EXPECT_FALSE(bench::parse_date("1.2-2020"));

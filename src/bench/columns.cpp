@@ -14,26 +14,31 @@ using base::InputError;
 
 std::string joined(const std::vector<std::string>& headers) {
   std::string text;
-  for (const std::string& h : headers) text += fmt::format("{}'{}'", text.empty() ? "" : ", ", to_utf8(h));
+  for (const std::string& h : headers)
+    text += fmt::format("{}'{}'", text.empty() ? "" : ", ", to_utf8(h));
   return text;
 }
 
 }  // namespace
 
-std::variant<Roles, Question> choose_columns(const Layout& layout, const std::map<Meaning, NamedColumn>& named) {
+std::variant<Roles, Question> choose_columns(const Layout& layout,
+                                             const std::map<Meaning, NamedColumn>& named) {
   std::vector<HeaderField> fields;
   for (std::size_t i = 0; i < layout.headers.size(); ++i) {
     HeaderField field = read_header_field(layout.headers[i]);
     if (i < layout.units_row.size()) {
-      if (const auto unit = read_unit(layout.units_row[i]); unit && (unit->meaning == field.meaning || unit->meaning == Meaning::time)) {
+      if (const auto unit = read_unit(layout.units_row[i]);
+          unit && (unit->meaning == field.meaning || unit->meaning == Meaning::time)) {
         field.unit = unit->unit;
         field.scale = unit->scale;
       }
     }
     // A unit behind the first number: "3.301 V".
     if (field.unit.empty() && i < layout.first_row.size()) {
-      if (const auto parsed = base::parse_with_unit(layout.first_row[i], layout.decimal_mark); parsed && !parsed->unit.empty()) {
-        if (const auto unit = read_unit(parsed->unit); unit && (unit->meaning == field.meaning || field.meaning == Meaning::other)) {
+      if (const auto parsed = base::parse_with_unit(layout.first_row[i], layout.decimal_mark);
+          parsed && !parsed->unit.empty()) {
+        if (const auto unit = read_unit(parsed->unit);
+            unit && (unit->meaning == field.meaning || field.meaning == Meaning::other)) {
           field.meaning = unit->meaning;
           field.unit = unit->unit;
           field.scale = unit->scale;
@@ -54,7 +59,9 @@ std::variant<Roles, Question> choose_columns(const Layout& layout, const std::ma
       if (!entry->second.unit.empty()) {
         const auto unit = read_unit(entry->second.unit);
         if (!unit)
-          throw InputError({"", layout.header_line, 0}, fmt::format("the unit '{}'", entry->second.unit), "a unit such as s, min, V, mV, A, mA, Ah, C",
+          throw InputError({"", layout.header_line, 0},
+                           fmt::format("the unit '{}'", entry->second.unit),
+                           "a unit such as s, min, V, mV, A, mA, Ah, C",
                            "write for example --columns 'time=Time[min]'");
         role.field.unit = unit->unit;
         role.field.scale = unit->scale;
@@ -62,8 +69,10 @@ std::variant<Roles, Question> choose_columns(const Layout& layout, const std::ma
       }
       return role;
     }
-    throw InputError({"", layout.header_line, 0}, fmt::format("no column '{}'", entry->second.header),
-                     fmt::format("one of {}", joined(layout.headers)), "spell the column's name as it stands in the file");
+    throw InputError({"", layout.header_line, 0},
+                     fmt::format("no column '{}'", entry->second.header),
+                     fmt::format("one of {}", joined(layout.headers)),
+                     "spell the column's name as it stands in the file");
   };
   /// The one column with this meaning; of several equals a question.
   const auto choose = [&](Meaning meaning, bool ask) -> std::optional<Roles::Role> {
@@ -81,24 +90,32 @@ std::variant<Roles, Question> choose_columns(const Layout& layout, const std::ma
     if (alike.size() > 1 && ask && question.readings.empty()) {
       question.about = fmt::format("several columns look like {}", name(meaning));
       for (const std::size_t i : alike)
-        question.readings.push_back(fmt::format("{} is in '{}'", name(meaning), to_utf8(layout.headers[i])));
-      question.option = fmt::format("--columns '{}={}'", name(meaning), to_utf8(layout.headers[alike.front()]));
+        question.readings.push_back(
+            fmt::format("{} is in '{}'", name(meaning), to_utf8(layout.headers[i])));
+      question.option =
+          fmt::format("--columns '{}={}'", name(meaning), to_utf8(layout.headers[alike.front()]));
     }
     return Roles::Role{alike.front(), fields[alike.front()], !fields[alike.front()].unit.empty()};
   };
   const auto must = [&](std::optional<Roles::Role> role, Meaning meaning) {
     if (role) return *role;
-    throw InputError({"", layout.header_line, 0}, fmt::format("no {} column among {}", name(meaning), joined(layout.headers)),
-                     fmt::format("a column whose header says {}", name(meaning)),
-                     fmt::format("name it: --columns '{}=HEADER', with a unit if need be: '{}=HEADER[{}]'", name(meaning), name(meaning),
-                                 meaning == Meaning::voltage ? "V" : meaning == Meaning::current ? "A" : "s"));
+    throw InputError(
+        {"", layout.header_line, 0},
+        fmt::format("no {} column among {}", name(meaning), joined(layout.headers)),
+        fmt::format("a column whose header says {}", name(meaning)),
+        fmt::format("name it: --columns '{}=HEADER', with a unit if need be: '{}=HEADER[{}]'",
+                    name(meaning), name(meaning),
+                    meaning == Meaning::voltage   ? "V"
+                    : meaning == Meaning::current ? "A"
+                                                  : "s"));
   };
 
   Roles roles;
   roles.voltage = must(choose(Meaning::voltage, true), Meaning::voltage);
   roles.current = must(choose(Meaning::current, true), Meaning::current);
   roles.date = choose(Meaning::date, false);
-  // Of several times: one counted from the start before a stamp, before one that restarts with each step.
+  // Of several times: one counted from the start before a stamp, before one that restarts with each
+  // step.
   auto time = chosen_by_hand(Meaning::time);
   if (!time) {
     std::vector<std::size_t> clocks;
@@ -106,9 +123,13 @@ std::variant<Roles, Question> choose_columns(const Layout& layout, const std::ma
       if (fields[i].meaning == Meaning::time && !fields[i].target) clocks.push_back(i);
     std::size_t best = fields.size();
     for (const std::size_t i : clocks) {
-      const std::string_view value = i < layout.first_row.size() ? std::string_view(layout.first_row[i]) : "";
-      const bool stamp = parse_date_and_clock(value) || (base::parse_number(value).value_or(0.0) > 1e8);
-      if (best == fields.size() || (!stamp && (parse_date_and_clock(layout.first_row[best]) || roles.date))) best = i;
+      const std::string_view value =
+          i < layout.first_row.size() ? std::string_view(layout.first_row[i]) : "";
+      const bool stamp =
+          parse_date_and_clock(value) || (base::parse_number(value).value_or(0.0) > 1e8);
+      if (best == fields.size() ||
+          (!stamp && (parse_date_and_clock(layout.first_row[best]) || roles.date)))
+        best = i;
     }
     if (best < fields.size()) time = Roles::Role{best, fields[best], !fields[best].unit.empty()};
   }
@@ -118,7 +139,9 @@ std::variant<Roles, Question> choose_columns(const Layout& layout, const std::ma
   }
   if (!time) time = choose(Meaning::step_time, false);
   roles.time = must(time, Meaning::time);
-  if (roles.date && (roles.date->index == roles.time.index || roles.date->index >= layout.first_row.size() || !parse_date(layout.first_row[roles.date->index])))
+  if (roles.date &&
+      (roles.date->index == roles.time.index || roles.date->index >= layout.first_row.size() ||
+       !parse_date(layout.first_row[roles.date->index])))
     roles.date.reset();
   roles.temperature = choose(Meaning::temperature, false);
   roles.state = choose(Meaning::state, false);

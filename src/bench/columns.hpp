@@ -38,7 +38,9 @@ struct Roles {
   std::optional<Role> temperature, state, capacity, energy;
 };
 
-/// Throws InputError where a column that must be there is missing; returns a Question where two look alike.
-[[nodiscard]] std::variant<Roles, Question> choose_columns(const Layout& layout, const std::map<Meaning, NamedColumn>& named);
+/// Throws InputError where a column that must be there is missing; returns a Question where two
+/// look alike.
+[[nodiscard]] std::variant<Roles, Question> choose_columns(
+    const Layout& layout, const std::map<Meaning, NamedColumn>& named);
 
 }  // namespace bench

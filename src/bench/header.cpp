@@ -47,29 +47,36 @@ struct Word {
   Meaning meaning;
 };
 constexpr Word words[] = {
-    {"timestamp", Meaning::time}, {"time", Meaning::time},       {"zeit", Meaning::time},     {"tijd", Meaning::time},
-    {"temps", Meaning::time},     {"tiempo", Meaning::time},     {"elapsed", Meaning::time},  {"epoch", Meaning::time},
-    {"testtime", Meaning::time},  {"uhrzeit", Meaning::time},    {"heure", Meaning::time},    {"hora", Meaning::time},
-    {"dauer", Meaning::time},     {"date", Meaning::date},       {"datum", Meaning::date},    {"fecha", Meaning::date},
-    {"volt", Meaning::voltage},   {"spannung", Meaning::voltage}, {"spanning", Meaning::voltage},
-    {"tension", Meaning::voltage}, {"current", Meaning::current}, {"amp", Meaning::current},  {"strom", Meaning::current},
-    {"stroom", Meaning::current}, {"courant", Meaning::current}, {"corriente", Meaning::current},
-    {"capac", Meaning::capacity}, {"kapaz", Meaning::capacity},  {"energ", Meaning::energy},  {"temp", Meaning::temperature},
-    {"power", Meaning::power},    {"leistung", Meaning::power},  {"vermogen", Meaning::power}, {"puissance", Meaning::power},
-    {"potencia", Meaning::power}, {"state", Meaning::state},     {"status", Meaning::state},  {"mode", Meaning::state},
-    {"zustand", Meaning::state},  {"step", Meaning::step},       {"schritt", Meaning::step},  {"stap", Meaning::step},
-    {"etape", Meaning::step},     {"paso", Meaning::step},       {"cycle", Meaning::cycle},   {"zyklus", Meaning::cycle},
-    {"record", Meaning::record},  {"index", Meaning::record},    {"row", Meaning::record},
+    {"timestamp", Meaning::time},   {"time", Meaning::time},         {"zeit", Meaning::time},
+    {"tijd", Meaning::time},        {"temps", Meaning::time},        {"tiempo", Meaning::time},
+    {"elapsed", Meaning::time},     {"epoch", Meaning::time},        {"testtime", Meaning::time},
+    {"uhrzeit", Meaning::time},     {"heure", Meaning::time},        {"hora", Meaning::time},
+    {"dauer", Meaning::time},       {"date", Meaning::date},         {"datum", Meaning::date},
+    {"fecha", Meaning::date},       {"volt", Meaning::voltage},      {"spannung", Meaning::voltage},
+    {"spanning", Meaning::voltage}, {"tension", Meaning::voltage},   {"current", Meaning::current},
+    {"amp", Meaning::current},      {"strom", Meaning::current},     {"stroom", Meaning::current},
+    {"courant", Meaning::current},  {"corriente", Meaning::current}, {"capac", Meaning::capacity},
+    {"kapaz", Meaning::capacity},   {"energ", Meaning::energy},      {"temp", Meaning::temperature},
+    {"power", Meaning::power},      {"leistung", Meaning::power},    {"vermogen", Meaning::power},
+    {"puissance", Meaning::power},  {"potencia", Meaning::power},    {"state", Meaning::state},
+    {"status", Meaning::state},     {"mode", Meaning::state},        {"zustand", Meaning::state},
+    {"step", Meaning::step},        {"schritt", Meaning::step},      {"stap", Meaning::step},
+    {"etape", Meaning::step},       {"paso", Meaning::step},         {"cycle", Meaning::cycle},
+    {"zyklus", Meaning::cycle},     {"record", Meaning::record},     {"index", Meaning::record},
+    {"row", Meaning::record},
 };
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
-constexpr std::string_view room_words[] = {"air", "ambient", "room", "chamber", "umgebung", "raum", "omgeving", "ambiant"};
-constexpr std::string_view target_words[] = {"set", "target", "limit", "soll", "setpoint", "cutoff", "cut", "max", "min", "avg"};
+constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
+                                           "umgebung", "raum",    "omgeving", "ambiant"};
+constexpr std::string_view target_words[] = {"set",    "target", "limit", "soll", "setpoint",
+                                             "cutoff", "cut",    "max",   "min",  "avg"};
 
 bool contains(std::span<const std::string_view> list, std::string_view word) {
   return std::find(list.begin(), list.end(), word) != list.end();
 }
 
-/// Words of a header: letters, digits and the degree sign; everything else parts them. "0.1C" stays whole.
+/// Words of a header: letters, digits and the degree sign; everything else parts them. "0.1C" stays
+/// whole.
 std::vector<std::string> split_words(std::string_view text) {
   std::vector<std::string> result(1);
   for (std::size_t i = 0; i < text.size(); ++i) {
@@ -108,7 +115,8 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
     for (const Word& w : words) {
       if (!word.starts_with(w.stem)) continue;
       if (w.meaning == Meaning::step) step = true;
-      if (found == Meaning::other || found == Meaning::step || found == Meaning::date) found = w.meaning;
+      if (found == Meaning::other || found == Meaning::step || found == Meaning::date)
+        found = w.meaning;
       break;
     }
     if (found == Meaning::other) {
@@ -125,8 +133,8 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
 
 std::string_view name(Meaning meaning) {
   constexpr std::array<std::string_view, 14> names = {
-      "other", "time", "step_time", "date", "voltage", "current", "capacity", "energy", "temperature", "power",
-      "state", "step", "cycle", "record"};
+      "other",  "time",        "step_time", "date",  "voltage", "current", "capacity",
+      "energy", "temperature", "power",     "state", "step",    "cycle",   "record"};
   return names[static_cast<std::size_t>(meaning)];
 }
 
@@ -140,32 +148,38 @@ HeaderField read_header_field(std::string_view header) {
   const std::string text = to_utf8(header);
   std::vector<std::string> tokens = split_words(text);
   HeaderField field;
-  // A unit is a word of its own in brackets, after a comma or at the end: "Strom [mA]", "time_s", "Elapsed, s".
+  // A unit is a word of its own in brackets, after a comma or at the end: "Strom [mA]", "time_s",
+  // "Elapsed, s".
   const UnitWord* unit = nullptr;
   if (!tokens.empty()) unit = unit_word(tokens.back());
   if (const std::size_t open = text.find_first_of("[("); open != std::string::npos) {
     const std::size_t close = std::min(text.find_first_of("])", open), text.size());
-    const std::string inside(base::trimmed(std::string_view(text).substr(open + 1, close - open - 1)));
+    const std::string inside(
+        base::trimmed(std::string_view(text).substr(open + 1, close - open - 1)));
     if (const UnitWord* bracketed = unit_word(inside)) unit = bracketed;
   }
-  if (unit != nullptr && !tokens.empty() && unit_word(tokens.back()) == unit && tokens.size() > 1) tokens.pop_back();
+  if (unit != nullptr && !tokens.empty() && unit_word(tokens.back()) == unit && tokens.size() > 1)
+    tokens.pop_back();
   field.meaning = meaning_of(tokens);
   if (unit != nullptr) {
     const bool time_word = field.meaning == Meaning::time || field.meaning == Meaning::step_time;
-    const bool one_letter = field.meaning == Meaning::other || (time_word && tokens.size() == 1 && base::lower(tokens[0]) == "t");
+    const bool one_letter = field.meaning == Meaning::other ||
+                            (time_word && tokens.size() == 1 && base::lower(tokens[0]) == "t");
     // The unit decides between kinds, but "h" or "s" behind "step" makes a step time, not a time.
     if (unit->meaning != Meaning::time || one_letter)
       field.meaning = unit->meaning;
     else if (field.meaning == Meaning::step)
       field.meaning = Meaning::step_time;
-    if (unit->meaning == field.meaning || (unit->meaning == Meaning::time && time_word) || field.meaning == Meaning::step_time) {
+    if (unit->meaning == field.meaning || (unit->meaning == Meaning::time && time_word) ||
+        field.meaning == Meaning::step_time) {
       field.unit = unit->unit;
       field.scale = unit->scale;
     }
   }
   for (const std::string& token : split_words(text)) {
     field.room = field.room || contains(room_words, base::lower(token));
-    field.target = field.target || (contains(target_words, base::lower(token)) && unit_word(token) == nullptr);
+    field.target =
+        field.target || (contains(target_words, base::lower(token)) && unit_word(token) == nullptr);
   }
   return field;
 }
@@ -173,7 +187,8 @@ HeaderField read_header_field(std::string_view header) {
 std::optional<HeaderField> read_unit(std::string_view text) {
   const std::string copy = to_utf8(base::trimmed(text));
   if (const UnitWord* unit = unit_word(copy))
-    return HeaderField{.meaning = unit->meaning, .unit = std::string(unit->unit), .scale = unit->scale};
+    return HeaderField{
+        .meaning = unit->meaning, .unit = std::string(unit->unit), .scale = unit->scale};
   return std::nullopt;
 }
 
@@ -181,9 +196,14 @@ std::string to_utf8(std::string_view bytes) {
   bool valid = true;
   for (std::size_t i = 0; i < bytes.size() && valid;) {
     const auto c = static_cast<unsigned char>(bytes[i]);
-    const std::size_t length = c < 0x80 ? 1 : (c >= 0xC2 && c < 0xE0) ? 2 : (c >= 0xE0 && c < 0xF0) ? 3 : (c >= 0xF0 && c < 0xF5) ? 4 : 0;
+    const std::size_t length = c < 0x80                  ? 1
+                               : (c >= 0xC2 && c < 0xE0) ? 2
+                               : (c >= 0xE0 && c < 0xF0) ? 3
+                               : (c >= 0xF0 && c < 0xF5) ? 4
+                                                         : 0;
     valid = length > 0 && i + length <= bytes.size();
-    for (std::size_t k = 1; valid && k < length; ++k) valid = (static_cast<unsigned char>(bytes[i + k]) & 0xC0) == 0x80;
+    for (std::size_t k = 1; valid && k < length; ++k)
+      valid = (static_cast<unsigned char>(bytes[i + k]) & 0xC0) == 0x80;
     i += std::max<std::size_t>(length, 1);
   }
   if (valid) return std::string(bytes);
@@ -204,7 +224,8 @@ std::string decode(std::string_view bytes) {
   if (bytes.starts_with("\xEF\xBB\xBF")) return std::string(bytes.substr(3));
   bool little = bytes.starts_with("\xFF\xFE"), big = bytes.starts_with("\xFE\xFF");
   std::string_view rest = little || big ? bytes.substr(2) : bytes;
-  if (!little && !big && bytes.size() >= 8) {  // without a mark: plain text has a zero in every other byte
+  if (!little && !big &&
+      bytes.size() >= 8) {  // without a mark: plain text has a zero in every other byte
     std::size_t even = 0, odd = 0;
     const std::size_t look = std::min<std::size_t>(bytes.size(), 400) / 2 * 2;
     for (std::size_t i = 0; i < look; ++i) (i % 2 == 0 ? even : odd) += bytes[i] == '\0';

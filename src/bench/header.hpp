@@ -10,7 +10,20 @@
 namespace bench {
 
 enum class Meaning : std::uint8_t {
-  other, time, step_time, date, voltage, current, capacity, energy, temperature, power, state, step, cycle, record
+  other,
+  time,
+  step_time,
+  date,
+  voltage,
+  current,
+  capacity,
+  energy,
+  temperature,
+  power,
+  state,
+  step,
+  cycle,
+  record
 };
 [[nodiscard]] std::string_view name(Meaning meaning);
 [[nodiscard]] std::optional<Meaning> meaning_named(std::string_view word);
@@ -30,7 +43,8 @@ struct HeaderField {
 
 /// Text as UTF-8: bytes that are not valid UTF-8 are taken for Latin-1.
 [[nodiscard]] std::string to_utf8(std::string_view bytes);
-/// A whole file's bytes as UTF-8 without byte-order mark, where they are UTF-16; else unchanged but for the mark.
+/// A whole file's bytes as UTF-8 without byte-order mark, where they are UTF-16; else unchanged but
+/// for the mark.
 [[nodiscard]] std::string decode(std::string_view bytes);
 
 }  // namespace bench

@@ -29,7 +29,8 @@ struct Log {
   std::vector<double> time_s;  ///< from the first row, never falling
   std::vector<double> voltage_V;
   std::vector<double> current_A;
-  std::vector<double> temperature_C;  ///< of the cell; empty where the file has none, NaN where a row has none
+  std::vector<double>
+      temperature_C;  ///< of the cell; empty where the file has none, NaN where a row has none
   std::vector<Column> columns;
   std::vector<LeftOut> left_out;
   std::vector<base::Finding> findings;

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What a log shows of its cell: capacity, energy, efficiency, resistance, each with its uncertainty.
+// What a log shows of its cell: capacity, energy, efficiency, resistance, each with its
+// uncertainty.
 #pragma once
 
 #include <optional>
@@ -21,7 +22,8 @@ struct Measure {
 
 /// Each is empty where the log cannot give it.
 struct Measures {
-  std::optional<Measure> discharge_capacity_Ah, charge_capacity_Ah, discharge_energy_Wh, charge_energy_Wh;
+  std::optional<Measure> discharge_capacity_Ah, charge_capacity_Ah, discharge_energy_Wh,
+      charge_energy_Wh;
   std::optional<Measure> coulombic_efficiency, energy_efficiency;  ///< 0…1
   std::optional<Measure> dc_resistance_mOhm;
   std::optional<double> resistance_time_s;  ///< how long after the step the resistance was read
@@ -37,10 +39,11 @@ struct StepResistance {
   double time_s = 0.0;  ///< after the row before the step
   std::size_t row = 0;  ///< the last row before the step
 };
-/// Resistance at every lasting step of more than `least_A`: |ΔV| over |ΔI|, from the row before the step to
-/// the first row at least `after_s` later, the current having stayed within 5 % of its new value.
-/// With `after_s` zero: from one row to the next.
-[[nodiscard]] std::vector<StepResistance> step_resistances(const Log& log, double after_s, double least_A);
+/// Resistance at every lasting step of more than `least_A`: |ΔV| over |ΔI|, from the row before the
+/// step to the first row at least `after_s` later, the current having stayed within 5 % of its new
+/// value. With `after_s` zero: from one row to the next.
+[[nodiscard]] std::vector<StepResistance> step_resistances(const Log& log, double after_s,
+                                                           double least_A);
 
 /// A whole report of one log.
 struct Report {
@@ -49,8 +52,8 @@ struct Report {
   std::vector<base::Finding> findings;  ///< the reader's and ours
 };
 
-/// Capacity is that of the last discharge that runs from a finished charge (tapered, or stopped at the
-/// voltage limit; rest allowed) to a cut-off.
+/// Capacity is that of the last discharge that runs from a finished charge (tapered, or stopped at
+/// the voltage limit; rest allowed) to a cut-off.
 [[nodiscard]] Report measure(const Log& log, const Tester& tester);
 
 /// The object of the contract, without "file" and "sha256", which the edge adds.

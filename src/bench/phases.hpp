@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// A log cut into what the tester did: charge, discharge, rest; at constant current or voltage, or in pulses.
+// A log cut into what the tester did: charge, discharge, rest; at constant current or voltage, or
+// in pulses.
 #pragma once
 
 #include <cstddef>
@@ -32,9 +33,10 @@ struct Totals {
   double charged_Wh = 0.0, discharged_Wh = 0.0;
 };
 
-/// Every row belongs to one phase. Each interval between two rows gives half its length to either, so
-/// max(±I, 0) is integrated by the trapezoid, a straight line is never drawn across a jump of sign, and
-/// the phases add up to the totals. A log written on change gives the whole interval to its first row.
+/// Every row belongs to one phase. Each interval between two rows gives half its length to either,
+/// so max(±I, 0) is integrated by the trapezoid, a straight line is never drawn across a jump of
+/// sign, and the phases add up to the totals. A log written on change gives the whole interval to
+/// its first row.
 [[nodiscard]] std::vector<Phase> find_phases(const Log& log);
 [[nodiscard]] Totals totals(const Log& log);
 

@@ -26,8 +26,8 @@ struct ReadOptions {
 /// A log, or a question where the file can be read in two ways that give different measures.
 using ReadResult = std::variant<Log, Question>;
 
-/// Reads one log. Feed its bytes in order, in blocks of any size, then call `finish` once. Memory grows
-/// with the rows' numbers, never with the text. Throws InputError that names line and column.
+/// Reads one log. Feed its bytes in order, in blocks of any size, then call `finish` once. Memory
+/// grows with the rows' numbers, never with the text. Throws InputError that names line and column.
 class LogReader {
  public:
   explicit LogReader(ReadOptions options);

@@ -25,7 +25,9 @@ struct Stretch {
 };
 
 std::vector<Stretch> stretches(std::span<const double> current, double threshold) {
-  const auto sign_at = [&](std::size_t i) { return current[i] > threshold ? 1 : current[i] < -threshold ? -1 : 0; };
+  const auto sign_at = [&](std::size_t i) {
+    return current[i] > threshold ? 1 : current[i] < -threshold ? -1 : 0;
+  };
   std::vector<Stretch> result;
   for (std::size_t i = 0; i < current.size(); ++i) {
     if (result.empty() || result.back().sign != sign_at(i)) result.push_back({i, i, sign_at(i)});
@@ -34,9 +36,9 @@ std::vector<Stretch> stretches(std::span<const double> current, double threshold
   return result;
 }
 
-/// How far the voltage went from just before the stretch to its end: up while it charges, down while it
-/// discharges, by the jump and the trend together. What comes after the end tells less: a sparse log may
-/// have missed how far the stretch really went.
+/// How far the voltage went from just before the stretch to its end: up while it charges, down
+/// while it discharges, by the jump and the trend together. What comes after the end tells less: a
+/// sparse log may have missed how far the stretch really went.
 double response(const Stretch& s, std::span<const double> voltage) {
   return voltage[s.last] - voltage[s.first > 0 ? s.first - 1 : s.first];
 }

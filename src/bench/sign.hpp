@@ -7,14 +7,20 @@
 
 namespace bench {
 
-enum class SignEvidence : std::uint8_t { charge_positive, discharge_positive, unsigned_values, none };
+enum class SignEvidence : std::uint8_t {
+  charge_positive,
+  discharge_positive,
+  unsigned_values,
+  none
+};
 
-/// A cell's voltage jumps the way its charging current jumps, and rises while it is charged. Current that
-/// never changes sign though the voltage answers both ways is unsigned.
-[[nodiscard]] SignEvidence find_sign(std::span<const double> current, std::span<const double> voltage);
+/// A cell's voltage jumps the way its charging current jumps, and rises while it is charged.
+/// Current that never changes sign though the voltage answers both ways is unsigned.
+[[nodiscard]] SignEvidence find_sign(std::span<const double> current,
+                                     std::span<const double> voltage);
 
-/// Gives each stretch of unsigned current the sign that its voltage shows; discharge positive. Stretches
-/// that show nothing keep the sign of the one before.
+/// Gives each stretch of unsigned current the sign that its voltage shows; discharge positive.
+/// Stretches that show nothing keep the sign of the one before.
 void sign_stretches(std::span<double> current, std::span<const double> voltage);
 
 }  // namespace bench

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/sniff.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 #include <map>
+
+#include <fmt/format.h>
 
 #include "base/input_error.hpp"
 #include "base/number.hpp"
@@ -41,7 +41,9 @@ bool timelike(std::string_view field) {
 
 bool number_with_unit(std::string_view field) {  // "3.301 V", "3,301 V"
   for (const char mark : {'.', ','})
-    if (const auto parsed = base::parse_with_unit(field, mark); parsed && !parsed->unit.empty() && read_unit(parsed->unit)) return true;
+    if (const auto parsed = base::parse_with_unit(field, mark);
+        parsed && !parsed->unit.empty() && read_unit(parsed->unit))
+      return true;
   return false;
 }
 
@@ -62,9 +64,9 @@ bool data_row(const Line& line) {
 struct Candidate {
   base::Dialect dialect;
   std::vector<Line> lines;
-  std::size_t data_rows = 0;   // rows of readings that have the usual number of fields
-  std::size_t fields = 0;      // that number
-  double value_share = 0.0;    // of the filled fields of those rows
+  std::size_t data_rows = 0;  // rows of readings that have the usual number of fields
+  std::size_t fields = 0;     // that number
+  double value_share = 0.0;   // of the filled fields of those rows
 };
 
 Candidate examine(std::string_view head, base::Dialect dialect, bool complete) {
@@ -88,7 +90,8 @@ Candidate examine(std::string_view head, base::Dialect dialect, bool complete) {
 
 /// Which marks the numbers of these rows use.
 void find_marks(Layout& layout, const std::vector<Line>& lines) {
-  std::size_t point_decimals = 0, comma_decimals = 0, comma_threes = 0, point_first = 0, comma_first = 0;
+  std::size_t point_decimals = 0, comma_decimals = 0, comma_threes = 0, point_first = 0,
+              comma_first = 0;
   for (const Line& line : lines) {
     if (line.number < layout.first_data_line) continue;
     for (const std::string& field : line.fields) {
@@ -106,7 +109,8 @@ void find_marks(Layout& layout, const std::vector<Line>& lines) {
     }
   }
   if (point_first + comma_decimals > 0 && comma_first + point_decimals > 0)
-    throw InputError({"", layout.first_data_line, 0}, "both '.' and ',' as decimal mark", "one decimal mark in the whole log",
+    throw InputError({"", layout.first_data_line, 0}, "both '.' and ',' as decimal mark",
+                     "one decimal mark in the whole log",
                      "export the log again with one decimal mark");
   if (point_first > 0 || comma_decimals > 0) {
     layout.decimal_mark = ',';
@@ -121,10 +125,13 @@ void find_marks(Layout& layout, const std::vector<Line>& lines) {
 
 [[noreturn]] void refuse_no_table(std::string_view head) {
   if (head.find('\0') != std::string_view::npos)
-    throw InputError({}, "bytes that are not text", "a table as text: comma, semicolon or tab between columns",
+    throw InputError({}, "bytes that are not text",
+                     "a table as text: comma, semicolon or tab between columns",
                      "save the log as CSV in the tester's program or in a spreadsheet");
-  throw InputError({}, "no rows of readings", "a header line and rows with at least time, voltage and current",
-                   "check that this is the tester's log; open it in an editor: the readings must stand one row a line");
+  throw InputError({}, "no rows of readings",
+                   "a header line and rows with at least time, voltage and current",
+                   "check that this is the tester's log; open it in an editor: the readings must "
+                   "stand one row a line");
 }
 
 }  // namespace
@@ -139,7 +146,9 @@ bool numeric(std::string_view field, char decimal_mark) {
   bool marked = false, decimals = false;
   for (const char c : field) {
     if (c == thousands) {
-      if (decimals || (marked && since != 3) || plain.find_first_of("0123456789") == std::string::npos) return false;
+      if (decimals || (marked && since != 3) ||
+          plain.find_first_of("0123456789") == std::string::npos)
+        return false;
       marked = true;
       since = 0;
       continue;
@@ -154,16 +163,22 @@ bool numeric(std::string_view field, char decimal_mark) {
 
 Layout sniff(std::string_view head, bool complete) {
   if (base::trimmed(head).find_first_not_of("\r\n \t") == std::string_view::npos)
-    throw InputError({}, "an empty log", "a header line and rows of readings", "export the log again; the tester may not have finished writing it");
-  const bool only_cr = head.find('\n') == std::string_view::npos && head.find('\r') != std::string_view::npos;
+    throw InputError({}, "an empty log", "a header line and rows of readings",
+                     "export the log again; the tester may not have finished writing it");
+  const bool only_cr =
+      head.find('\n') == std::string_view::npos && head.find('\r') != std::string_view::npos;
   const char line_end = only_cr ? '\r' : '\n';
 
   Candidate best;
   for (const char delimiter : {'\t', ';', ',', '|', base::aligned_by_blanks}) {
     Candidate c = examine(head, {delimiter, line_end}, complete);
-    // The separator that makes the most of the lines into clean readings wins; then the one with more columns.
-    const auto score = [](const Candidate& x) { return double(x.data_rows) * x.value_share * (x.fields >= 3 ? 1.0 : 0.5); };
-    if (c.data_rows > 0 && (score(c) > score(best) * 1.001 || (score(c) >= score(best) * 0.999 && c.fields > best.fields)))
+    // The separator that makes the most of the lines into clean readings wins; then the one with
+    // more columns.
+    const auto score = [](const Candidate& x) {
+      return double(x.data_rows) * x.value_share * (x.fields >= 3 ? 1.0 : 0.5);
+    };
+    if (c.data_rows > 0 && (score(c) > score(best) * 1.001 ||
+                            (score(c) >= score(best) * 0.999 && c.fields > best.fields)))
       best = std::move(c);
   }
   if (best.data_rows == 0) {
@@ -171,9 +186,11 @@ Layout sniff(std::string_view head, bool complete) {
     for (const char delimiter : {'\t', ';', ',', '|'}) {
       for (const Line& line : split_all(head, {delimiter, line_end}, true)) {
         std::size_t known = 0;
-        for (const std::string& field : line.fields) known += read_header_field(field).meaning != Meaning::other;
+        for (const std::string& field : line.fields)
+          known += read_header_field(field).meaning != Meaning::other;
         if (known >= 2)
-          throw InputError({"", line.number, 0}, "a header and no rows of readings", "rows of readings below the header",
+          throw InputError({"", line.number, 0}, "a header and no rows of readings",
+                           "rows of readings below the header",
                            "export the log again; the tester may not have finished writing it");
       }
     }
@@ -188,7 +205,8 @@ Layout sniff(std::string_view head, bool complete) {
   layout.first_data_line = best.lines[first].number;
   layout.first_row = best.lines[first].fields;
 
-  // The header is the nearest line above that has about as many fields; a line of units may lie between.
+  // The header is the nearest line above that has about as many fields; a line of units may lie
+  // between.
   for (std::size_t i = first; i-- > 0;) {
     const Line& line = best.lines[i];
     if (line.fields.size() + 1 < best.fields || line.fields.size() < 2) continue;
@@ -210,7 +228,8 @@ Layout sniff(std::string_view head, bool complete) {
     break;
   }
   if (layout.headers.empty())
-    throw InputError({"", layout.first_data_line, 0}, "readings without a header line", "a line above them that names the columns",
+    throw InputError({"", layout.first_data_line, 0}, "readings without a header line",
+                     "a line above them that names the columns",
                      "add a first line such as: time_s,voltage_V,current_A");
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
   find_marks(layout, best.lines);

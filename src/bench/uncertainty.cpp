@@ -26,7 +26,8 @@ Capacity capacity_with_uncertainty(const CapacityTest& t) {
   line("current offset, A", rectangular(t.offset_A), hours * (1.0 + a * below_25));
   line("clock", rectangular(t.clock_ppm * 1e-6), value);
   line("temperature, K", rectangular(t.temperature_halfwidth_K), a * raw_Ah);
-  line("temperature coefficient, 1/K", rectangular(t.coefficient_halfwidth_percent_K / 100.0), below_25 * raw_Ah);
+  line("temperature coefficient, 1/K", rectangular(t.coefficient_halfwidth_percent_K / 100.0),
+       below_25 * raw_Ah);
   line("cut-off voltage, V", rectangular(t.cutoff_mV * 1e-3), t.cutoff_slope_Ah_V);
   line("full charge and repeatability, Ah", t.repeatability_Ah, 1.0);
   double variance = 0.0;
@@ -39,9 +40,12 @@ Capacity capacity_with_uncertainty(const CapacityTest& t) {
 
 std::string_view name(Verdict verdict) {
   switch (verdict) {
-    case Verdict::accept: return "accept";
-    case Verdict::reject: return "reject";
-    case Verdict::undecided: break;
+    case Verdict::accept:
+      return "accept";
+    case Verdict::reject:
+      return "reject";
+    case Verdict::undecided:
+      break;
   }
   return "undecided";
 }

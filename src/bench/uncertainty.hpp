@@ -10,7 +10,8 @@
 
 namespace bench {
 
-/// What the tester's maker claims, or what is assumed of it. Half-widths of rectangular distributions.
+/// What the tester's maker claims, or what is assumed of it. Half-widths of rectangular
+/// distributions.
 struct Tester {
   double gain_percent = 0.5;
   double offset_A = 0.05;
@@ -25,8 +26,8 @@ struct Tester {
 /// One line of an uncertainty budget. [JCGM100]
 struct BudgetLine {
   std::string_view input;
-  double u = 0.0;             ///< standard uncertainty of the input
-  double sensitivity = 0.0;   ///< Ah per unit of the input
+  double u = 0.0;            ///< standard uncertainty of the input
+  double sensitivity = 0.0;  ///< Ah per unit of the input
   double contribution_Ah = 0.0;
 };
 
@@ -36,10 +37,10 @@ struct CapacityTest {
   base::Temperature temperature;
   double gain_percent = 0.0, offset_A = 0.0, clock_ppm = 0.0;
   double temperature_halfwidth_K = 0.0;
-  double coefficient_percent_K = 0.1;            ///< capacity's change with temperature
+  double coefficient_percent_K = 0.1;  ///< capacity's change with temperature
   double coefficient_halfwidth_percent_K = 0.05;
   double cutoff_mV = 0.0, cutoff_slope_Ah_V = 0.0;
-  double repeatability_Ah = 0.0;                 ///< a standard deviation
+  double repeatability_Ah = 0.0;  ///< a standard deviation
 };
 
 struct Capacity {
@@ -58,8 +59,8 @@ struct Judgement {
   Verdict verdict = Verdict::undecided;
   double probability_conforming = 0.0;
 };
-/// Accept where the chance of conforming is at least 1 − risk, reject where it is at most risk, else
-/// undecided: a guard band on both sides. Normal distribution. [JCGM106] 7.2, 8.3
+/// Accept where the chance of conforming is at least 1 − risk, reject where it is at most risk,
+/// else undecided: a guard band on both sides. Normal distribution. [JCGM106] 7.2, 8.3
 [[nodiscard]] Judgement judge(double value, double u, double limit, LimitSide side, double risk);
 
 }  // namespace bench

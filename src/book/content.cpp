@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "book/content.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <map>
 #include <set>
+
+#include <fmt/format.h>
 
 #include "base/figure.hpp"
 #include "book/plates.hpp"
@@ -24,7 +24,9 @@ using works::Step;
 
 constexpr double text_width_mm = 168.0;
 
-KeyFigure key_figure(const works::Named& n) { return {n.label, base::show_value(n.figure), base::show_uncertainty(n.figure), n.figure.unit}; }
+KeyFigure key_figure(const works::Named& n) {
+  return {n.label, base::show_value(n.figure), base::show_uncertainty(n.figure), n.figure.unit};
+}
 
 std::string value_and_unit(const Figure& f) { return base::show(f); }
 
@@ -44,7 +46,9 @@ void add_step(Section& section, const Step& step) {
   if (!step.figures.empty()) section.blocks.push_back(figures_table(step));
 }
 
-CautionBox defer_box() { return {Severity::caution, "Before you rely on this", {std::string(commission::defer)}}; }
+CautionBox defer_box() {
+  return {Severity::caution, "Before you rely on this", {std::string(commission::defer)}};
+}
 
 Section glance(const Plan& plan) {
   Section s{"The bank at a glance", {}, true};
@@ -59,24 +63,32 @@ Section glance(const Plan& plan) {
 }
 
 Section emergency(const Project& project, const Plan& plan) {
-  Card card{"In an emergency", {}, {}, "Hang this page where a stranger finds it: by the isolator, and by the door."};
+  Card card{"In an emergency",
+            {},
+            {},
+            "Hang this page where a stranger finds it: by the isolator, and by the door."};
   for (const std::string_view step : commission::emergency_steps()) card.steps.emplace_back(step);
   const works::Named* energy = works::find_figure(plan, "size.energy_kWh");
   const works::Named* volts = works::find_figure(plan, "size.max_V");
-  card.facts = {{"What it is", "lithium iron phosphate battery store"},
-                {"Energy", energy ? base::significant(energy->figure.value, 3) + " kWh" : "–"},
-                {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
-                {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
-                {"Where", project.text("project", "place").empty() ? "……………………………………" : project.text("project", "place")},
-                {"Battery isolator at", "……………………………………"},
-                {"Solar isolator at", "……………………………………"},
-                {"Call", project.text("project", "contact").empty() ? "……………………………………" : project.text("project", "contact")}};
+  card.facts = {
+      {"What it is", "lithium iron phosphate battery store"},
+      {"Energy", energy ? base::significant(energy->figure.value, 3) + " kWh" : "–"},
+      {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
+      {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
+      {"Where", project.text("project", "place").empty() ? "……………………………………"
+                                                         : project.text("project", "place")},
+      {"Battery isolator at", "……………………………………"},
+      {"Solar isolator at", "……………………………………"},
+      {"Call", project.text("project", "contact").empty() ? "……………………………………"
+                                                          : project.text("project", "contact")}};
   return {"Emergency card", {card}, true};
 }
 
 Section cautions() {
   Section s{"What can hurt", {}, true};
-  s.blocks.push_back(Paragraph{"This work can burn, shock and kill. Read this page before every day of work on the bank.", true});
+  s.blocks.push_back(Paragraph{
+      "This work can burn, shock and kill. Read this page before every day of work on the bank.",
+      true});
   std::vector<std::string> lines;
   for (const std::string_view c : commission::cautions()) lines.emplace_back(c);
   s.blocks.push_back(CautionBox{Severity::stop, "Cautions", std::move(lines)});
@@ -88,7 +100,9 @@ std::string verdict_text(const works::CellResult& c) {
   if (c.standing == works::Standing::unreadable) return "log unreadable";
   if (!c.judgement) return "not tested";
   if (c.place == "set aside") return "set aside: " + c.reason;
-  return c.judgement->verdict == bench::Verdict::accept ? "conforms" : c.judgement->verdict == bench::Verdict::reject ? "falls short" : "undecided";
+  return c.judgement->verdict == bench::Verdict::accept   ? "conforms"
+         : c.judgement->verdict == bench::Verdict::reject ? "falls short"
+                                                          : "undecided";
 }
 
 Section cells(const Project& project, const Plan& plan) {
@@ -103,9 +117,18 @@ Section cells(const Project& project, const Plan& plan) {
     s.blocks.push_back(std::move(key));
   }
   const auto any = [&](auto has) { return std::any_of(plan.cells.begin(), plan.cells.end(), has); };
-  const bool efficiency = any([](const works::CellResult& c) { return c.energy_efficiency.has_value(); });
-  const bool temperature = any([](const works::CellResult& c) { return c.temperature_C.has_value(); });
-  Table table{{{"cell"}, {"place"}, {"capacity, Ah", true}, {"±", true}, {"energy, Wh", true}, {"DC res., mΩ", true}}, {}, true};
+  const bool efficiency =
+      any([](const works::CellResult& c) { return c.energy_efficiency.has_value(); });
+  const bool temperature =
+      any([](const works::CellResult& c) { return c.temperature_C.has_value(); });
+  Table table{{{"cell"},
+               {"place"},
+               {"capacity, Ah", true},
+               {"±", true},
+               {"energy, Wh", true},
+               {"DC res., mΩ", true}},
+              {},
+              true};
   if (efficiency) table.columns.push_back({"efficiency", true});
   if (temperature) table.columns.push_back({"mean, °C", true});
   table.columns.push_back({"arrived, V", true});
@@ -114,24 +137,42 @@ Section cells(const Project& project, const Plan& plan) {
   for (const works::Cell& c : project.cells) readings[c.label] = &c;
   double resistance_s = 0.0;
   for (const works::CellResult& c : plan.cells) {
-    const auto value = [](const std::optional<Figure>& f) { return f ? base::show_value(*f) : std::string("–"); };
+    const auto value = [](const std::optional<Figure>& f) {
+      return f ? base::show_value(*f) : std::string("–");
+    };
     const works::Cell* r = readings[c.label];
     if (c.resistance_time_s) resistance_s = *c.resistance_time_s;
-    std::vector<std::string> row = {c.label, c.place, value(c.capacity_Ah), c.capacity_Ah && c.capacity_Ah->u ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u)) : "–",
-                                    c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–", c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–"};
-    if (efficiency) row.push_back(c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–");
+    std::vector<std::string> row = {
+        c.label,
+        c.place,
+        value(c.capacity_Ah),
+        c.capacity_Ah && c.capacity_Ah->u
+            ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u))
+            : "–",
+        c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–",
+        c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–"};
+    if (efficiency)
+      row.push_back(c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–");
     if (temperature) row.push_back(c.temperature_C ? base::fixed(c.temperature_C->value, 1) : "–");
     row.push_back(r && r->voltage_V ? base::fixed(*r->voltage_V, 3) : "–");
     row.push_back(verdict_text(c));
     table.rows.push_back(std::move(row));
   }
   if (!table.rows.empty()) s.blocks.push_back(std::move(table));
-  s.blocks.push_back(Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. Resistance is direct current, {} s after a step.",
-                                           resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"), false, true});
+  s.blocks.push_back(
+      Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. "
+                            "Resistance is direct current, {} s after a step.",
+                            resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"),
+                false, true});
   auto curves = draw_curves(plan, 32.5, 18.5);
   if (!curves.empty()) {
     s.blocks.push_back(Heading{"Every cell's discharge"});
-    s.blocks.push_back(Plate{std::move(curves), "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.", 5});
+    s.blocks.push_back(
+        Plate{std::move(curves),
+              "Voltage against charge taken out, all on equal axes; the figure is the capacity in "
+              "Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” "
+              "say which were set aside, fall short, or cannot be judged.",
+              5});
   }
   return s;
 }
@@ -141,23 +182,39 @@ Section packs(const Project& project, const Plan& plan) {
   s.blocks.push_back(Paragraph{plan.match.sentence, true});
   if (!plan.match.figures.empty()) {
     KeyFigures key;
-    for (std::size_t i = 0; i < std::min<std::size_t>(3, plan.match.figures.size()); ++i) key.figures.push_back(key_figure(plan.match.figures[i]));
+    for (const works::Named& n : plan.match.figures) {
+      if (n.key == "bank_capacity_Ah" || n.key == "smallest_pack_Ah" || n.key == "random_pack_Ah") key.figures.push_back(key_figure(n));
+    }
     s.blocks.push_back(std::move(key));
   }
   if (plan.arrangement) {
     const auto& a = plan.arrangement->assignment;
     for (std::size_t k = 0; k < a.packs.size(); ++k) {
-      s.blocks.push_back(Heading{fmt::format("Pack {}: {} Ah", layout::pack_name(static_cast<int>(k)), base::fixed(a.packs[k].capacity.in(base::units::Ah), 1))});
+      s.blocks.push_back(
+          Heading{fmt::format("Pack {}: {} Ah", layout::pack_name(static_cast<int>(k)),
+                              base::fixed(a.packs[k].capacity.in(base::units::Ah), 1))});
       s.blocks.push_back(Plate{{draw_pack(project, plan, k, text_width_mm)}, "", 1});
     }
-    s.blocks.push_back(Paragraph{"Labels are those on the cells; the small number is the group, counted from the pack's minus. Copper bars join plus to minus along the row and back. Before a bar goes on: check the sign at both ends with a meter.", false, true});
-    s.blocks.push_back(CautionBox{Severity::stop, "Between a pack's plus and its minus stands its whole voltage, and its whole fault current.", {"An insulating wall between the two, and each covered until its lead goes on."}});
+    s.blocks.push_back(
+        Paragraph{"Labels are those on the cells; the small number is the group, counted from the "
+                  "pack's minus. Copper bars join plus to minus along the row and back. Before a "
+                  "bar goes on: check the sign at both ends with a meter.",
+                  false, true});
+    s.blocks.push_back(CautionBox{
+        Severity::stop,
+        "Between a pack's plus and its minus stands its whole voltage, and its whole fault "
+        "current.",
+        {"An insulating wall between the two, and each covered until its lead goes on."}});
     std::string spares;
-    for (const std::size_t i : a.spares) spares += (spares.empty() ? "" : ", ") + plan.arrangement->labels[i];
+    for (const std::size_t i : a.spares)
+      spares += (spares.empty() ? "" : ", ") + plan.arrangement->labels[i];
     std::string aside;
     for (const works::CellResult& c : plan.cells)
       if (c.place == "set aside") aside += (aside.empty() ? "" : ", ") + c.label;
-    s.blocks.push_back(Paragraph{"Spares: " + (spares.empty() ? "none" : spares) + "." + (aside.empty() ? "" : " Set aside: " + aside + ".") + " Keep them at a third to a half of charge, and look at them twice a year."});
+    s.blocks.push_back(
+        Paragraph{"Spares: " + (spares.empty() ? "none" : spares) + "." +
+                  (aside.empty() ? "" : " Set aside: " + aside + ".") +
+                  " Keep them at a third to a half of charge, and look at them twice a year."});
     s.blocks.push_back(Paragraph{"Found by: " + a.method + ".", false, true});
   }
   return s;
@@ -170,9 +227,18 @@ Section money(const Project& project, const Plan& plan) {
   s.blocks.push_back(Paragraph{plan.choose.sentence, true});
   if (!plan.offers.empty()) {
     const std::string currency = project.text("project", "currency");
-    Table table{{{"offer", false, 2.4}, {"cells", true}, {"landed, " + currency, true}, {"a cell, " + currency, true}, {"a good kWh, " + currency, true}, {"", false, 0.7}}, {}, true};
+    Table table{{{"offer", false, 2.4},
+                 {"cells", true},
+                 {"landed, " + currency, true},
+                 {"a cell, " + currency, true},
+                 {"a good kWh, " + currency, true},
+                 {"", false, 0.7}},
+                {},
+                true};
     for (const works::OfferResult& o : plan.offers)
-      table.rows.push_back({o.offer.name, std::to_string(o.offer.quantity), base::fixed(o.total.value, 2), base::fixed(o.per_cell.value, 2), base::fixed(o.per_kWh.value, 1), o.offer.chosen ? "chosen" : ""});
+      table.rows.push_back({o.offer.name, std::to_string(o.offer.quantity),
+                            base::fixed(o.total.value, 2), base::fixed(o.per_cell.value, 2),
+                            base::fixed(o.per_kWh.value, 1), o.offer.chosen ? "chosen" : ""});
     s.blocks.push_back(std::move(table));
   }
   if (!plan.choose.figures.empty()) s.blocks.push_back(figures_table(plan.choose));
@@ -186,15 +252,23 @@ Section wiring(const Project& project, const Plan& plan) {
   s.blocks.push_back(Paragraph{plan.wire.sentence, true});
   s.blocks.push_back(Plate{{draw_bus(project, plan, text_width_mm)}, "", 1});
   s.blocks.push_back(figures_table(plan.wire));
-  s.blocks.push_back(CautionBox{Severity::stop, "Fault current",
-                                {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a rating printed for direct current counts, in volts and in kiloamperes.",
-                                 "Breaking capacity is chosen with the lowest resistance the pack can have; whether the fuse still opens, with the highest.", std::string(commission::defer)}});
+  s.blocks.push_back(
+      CautionBox{Severity::stop,
+                 "Fault current",
+                 {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a "
+                  "rating printed for direct current counts, in volts and in kiloamperes.",
+                  "Breaking capacity is chosen with the lowest resistance the pack can have; "
+                  "whether the fuse still opens, with the highest.",
+                  std::string(commission::defer)}});
   return s;
 }
 
 Section settings(const Plan& plan) {
   Section s{"Settings", {}, true};
-  s.blocks.push_back(Paragraph{"Charger, inverter and BMS in layers: the charger tapers first, the inverter stops next, the BMS opens last.", true});
+  s.blocks.push_back(
+      Paragraph{"Charger, inverter and BMS in layers: the charger tapers first, the inverter stops "
+                "next, the BMS opens last.",
+                true});
   std::string device;
   Table table;
   const auto flush = [&] {
@@ -206,12 +280,21 @@ Section settings(const Plan& plan) {
     if (line.device != device) {
       flush();
       device = line.device;
-      table = Table{{{"setting", false, 2.0}, {"value", true}, {"a cell", true}, {"why", false, 3.2}, {"set", false, 0.5}}, {}, true};
+      table = Table{{{"setting", false, 2.0},
+                     {"value", true},
+                     {"a cell", true},
+                     {"why", false, 3.2},
+                     {"set", false, 0.5}},
+                    {},
+                    true};
     }
     table.rows.push_back({line.name, line.value, line.per_cell, line.reason, "☐"});
   }
   flush();
-  s.blocks.push_back(Paragraph{"Common practice, no source, but for the lines that the cell's sheet overrides: compare each with the sheet of the cells in the box. Tick “set” when the device shows the value.", false, true});
+  s.blocks.push_back(Paragraph{
+      "Common practice, no source, but for the lines that the cell's sheet overrides: compare each "
+      "with the sheet of the cells in the box. Tick “set” when the device shows the value.",
+      false, true});
   s.blocks.push_back(defer_box());
   return s;
 }
@@ -236,12 +319,26 @@ Section checklists(const Project& project, const Plan& plan) {
 Section years(const Project& project, const Plan& plan) {
   Section s{"The years ahead", {}, true};
   s.blocks.push_back(Paragraph{plan.forecast.sentence, true});
-  s.blocks.push_back(Plate{{draw_years(project, plan, text_width_mm)}, "Storage and cycling loss added, by Naumann 2018 and 2020 and by Schimpe 2018, for the use stated below.", 1});
+  s.blocks.push_back(Plate{{draw_years(project, plan, text_width_mm)},
+                           "Storage and cycling loss added, by Naumann 2018 and 2020 and by "
+                           "Schimpe 2018, for the use stated below.",
+                           1});
   s.blocks.push_back(figures_table(plan.forecast));
-  s.blocks.push_back(Paragraph{fmt::format("Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean charge {:g} %.", project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
-                                           project.number("use", "temperature_C"), project.number("use", "mean_charge") * 100.0), false, true});
+  s.blocks.push_back(Paragraph{
+      fmt::format("Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean "
+                  "charge {:g} %.",
+                  project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
+                  project.number("use", "temperature_C"),
+                  project.number("use", "mean_charge") * 100.0),
+      false, true});
   add_step(s, plan.watch);
-  Table log{{{"day"}, {"capacity between full and stop, Ah", false, 1.6}, {"spread at full, mV", false, 1.2}, {"warmest joint, °C", false, 1.1}, {"remarks", false, 2.2}}, {}, true};
+  Table log{{{"day"},
+             {"capacity between full and stop, Ah", false, 1.6},
+             {"spread at full, mV", false, 1.2},
+             {"warmest joint, °C", false, 1.1},
+             {"remarks", false, 2.2}},
+            {},
+            true};
   for (int i = 0; i < 8; ++i) log.rows.push_back({" ", "", "", "", ""});
   s.blocks.push_back(Heading{"Written down, year by year"});
   s.blocks.push_back(std::move(log));
@@ -256,7 +353,9 @@ Section findings(const Plan& plan) {
       if (f.severity != severity) continue;
       CautionBox box{severity, f.what, {}};
       std::string facts = f.where;
-      if (!f.measured.empty()) facts += (facts.empty() ? "" : ": ") + f.measured + (f.limit.empty() ? "" : ", limit " + f.limit);
+      if (!f.measured.empty())
+        facts += (facts.empty() ? "" : ": ") + f.measured +
+                 (f.limit.empty() ? "" : ", limit " + f.limit);
       if (!facts.empty()) box.lines.push_back(facts);
       if (!f.why.empty()) box.lines.push_back(f.why);
       if (!f.remedy.empty()) box.lines.push_back("To do: " + f.remedy);
@@ -269,7 +368,10 @@ Section findings(const Plan& plan) {
 
 Section sources(const Plan& plan) {
   Section s{"Where the numbers come from", {}, true};
-  s.blocks.push_back(Paragraph{"Each figure of this book can be worked out again: the reckonings below are those of the command “packhouse reckon”.", true});
+  s.blocks.push_back(
+      Paragraph{"Each figure of this book can be worked out again: the reckonings below are those "
+                "of the command “packhouse reckon”.",
+                true});
   std::set<std::string> used;
   std::set<std::string> keys;
   for (const Step* step : plan.steps())
@@ -278,11 +380,15 @@ Section sources(const Plan& plan) {
       for (const std::string& k : reference_keys(n.figure.basis)) keys.insert(k);
     }
   used.insert({"capacity-uncertainty", "guard-band", "outliers"});
-  Table table{{{"reckoning", false, 1.2}, {"formula", false, 2.4}, {"source and validity", false, 2.6}}, {}, true};
+  Table table{
+      {{"reckoning", false, 1.2}, {"formula", false, 2.4}, {"source and validity", false, 2.6}},
+      {},
+      true};
   for (const base::Reckoning& r : works::reckonings()) {
     if (!used.contains(std::string(r.name))) continue;
     for (const std::string& k : reference_keys(std::string(r.source))) keys.insert(k);
-    table.rows.push_back({std::string(r.name), std::string(r.formula), std::string(r.source) + ". " + std::string(r.validity) + "."});
+    table.rows.push_back({std::string(r.name), std::string(r.formula),
+                          std::string(r.source) + ". " + std::string(r.validity) + "."});
   }
   s.blocks.push_back(std::move(table));
   for (const base::Finding& f : plan.findings)
@@ -290,7 +396,8 @@ Section sources(const Plan& plan) {
   s.blocks.push_back(Heading{"Sources"});
   Table list{{{"", false, 1.0}, {"", false, 5.0}}, {}, true};
   for (const std::string& k : keys)
-    if (const std::string text = reference_text(k); !text.empty()) list.rows.push_back({"[" + k + "]", text});
+    if (const std::string text = reference_text(k); !text.empty())
+      list.rows.push_back({"[" + k + "]", text});
   s.blocks.push_back(std::move(list));
   return s;
 }
@@ -299,12 +406,17 @@ Section sources(const Plan& plan) {
 
 std::vector<std::string> reference_keys(const std::string& text) {
   std::vector<std::string> keys;
-  for (std::size_t open = text.find('['); open != std::string::npos; open = text.find('[', open + 1)) {
+  for (std::size_t open = text.find('['); open != std::string::npos;
+       open = text.find('[', open + 1)) {
     const std::size_t close = text.find(']', open);
     if (close == std::string::npos) break;
     const std::string key = text.substr(open + 1, close - open - 1);
-    const bool plain = std::all_of(key.begin(), key.end(), [](char c) { return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-'; });
-    const bool keylike = plain && !key.empty() && key.front() >= 'A' && key.front() <= 'Z' && std::any_of(key.begin(), key.end(), [](char c) { return c >= '0' && c <= '9'; });
+    const bool plain = std::all_of(key.begin(), key.end(), [](char c) {
+      return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-';
+    });
+    const bool keylike =
+        plain && !key.empty() && key.front() >= 'A' && key.front() <= 'Z' &&
+        std::any_of(key.begin(), key.end(), [](char c) { return c >= '0' && c <= '9'; });
     const bool name_only = key == "NIST-EDA" || key == "WCO-Valuation" || key == "EU-VAT";
     if (keylike || name_only) keys.push_back(key);
   }
@@ -325,14 +437,22 @@ Document compose(const Project& project, const Plan& plan, const std::string& pr
   d.title = project.text("project", "name");
   d.subtitle = "The book of the bank";
   d.foot = d.title + (printed_on.empty() ? "" : " · printed " + printed_on);
-  for (const char* path : {"size.energy_kWh", "size.usable_kWh", "match.smallest_pack_Ah", "wire.fault_current_pack_A"})
-    if (const works::Named* n = works::find_figure(plan, path)) d.cover_figures.push_back(key_figure(*n));
-  if (const std::string place = project.text("project", "place"); !place.empty()) d.cover_lines.push_back(place);
-  if (const std::string note = project.text("project", "note"); !note.empty()) d.cover_lines.push_back(note);
-  d.cover_lines.push_back("Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” first.");
+  for (const char* path : {"size.energy_kWh", "size.usable_kWh", "match.smallest_pack_Ah",
+                           "wire.fault_current_pack_A"})
+    if (const works::Named* n = works::find_figure(plan, path))
+      d.cover_figures.push_back(key_figure(*n));
+  if (const std::string place = project.text("project", "place"); !place.empty())
+    d.cover_lines.push_back(place);
+  if (const std::string note = project.text("project", "note"); !note.empty())
+    d.cover_lines.push_back(note);
+  d.cover_lines.push_back(
+      "Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” "
+      "first.");
   if (plan.arrangement) d.cover_drawing.push_back(draw_pack(project, plan, 0, text_width_mm));
-  d.sections = {glance(plan), emergency(project, plan), cautions(), money(project, plan), cells(project, plan), packs(project, plan), wiring(project, plan),
-                settings(plan), checklists(project, plan), years(project, plan), findings(plan), sources(plan)};
+  d.sections = {glance(plan),          emergency(project, plan), cautions(),
+                money(project, plan),  cells(project, plan),     packs(project, plan),
+                wiring(project, plan), settings(plan),           checklists(project, plan),
+                years(project, plan),  findings(plan),           sources(plan)};
   return d;
 }
 

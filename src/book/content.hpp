@@ -10,7 +10,8 @@
 namespace book {
 
 /// `printed_on` is the day as it should stand in the book; empty: none.
-[[nodiscard]] Document compose(const works::Project& project, const works::Plan& plan, const std::string& printed_on);
+[[nodiscard]] Document compose(const works::Project& project, const works::Plan& plan,
+                               const std::string& printed_on);
 
 /// One full reference for its key ("JCGM100"), from docs/references.md; empty where there is none.
 [[nodiscard]] std::string reference_text(const std::string& key);

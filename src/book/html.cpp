@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "book/html.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
+
+#include <fmt/format.h>
 
 namespace book {
 namespace {
@@ -13,11 +13,21 @@ std::string escaped(std::string_view text) {
   std::string result;
   for (const char c : text) {
     switch (c) {
-      case '&': result += "&amp;"; break;
-      case '<': result += "&lt;"; break;
-      case '>': result += "&gt;"; break;
-      case '"': result += "&quot;"; break;
-      case '\'': result += "&#39;"; break;
+      case '&':
+        result += "&amp;";
+        break;
+      case '<':
+        result += "&lt;";
+        break;
+      case '>':
+        result += "&gt;";
+        break;
+      case '"':
+        result += "&quot;";
+        break;
+      case '\'':
+        result += "&#39;";
+        break;
       default:
         if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t') result += c;
     }
@@ -59,77 +69,110 @@ footer{margin-top:5rem;padding-top:.75rem;border-top:1px solid var(--rule);font:
 @media print{:root{--paper:#FFF;--sheet:#FFF;--ink:#22201C;--quiet:#6B6459;--rule:#D3C9B8;--copper:#A4531F;--moss:#3F6B3A;--amber:#8A5A00;--brick:#A1302B}body{max-width:none;padding:0;font-size:10.5pt}section{break-before:page;margin-top:0}.scroll{overflow:visible}}
 )css";
 
-std::string paint(drawing::Tone tone) { return tone == drawing::Tone::none ? "none" : fmt::format("var(--{})", drawing::name(tone)); }
+std::string paint(drawing::Tone tone) {
+  return tone == drawing::Tone::none ? "none" : fmt::format("var(--{})", drawing::name(tone));
+}
 
 struct SvgWriter {
   std::string& out;
   void operator()(const drawing::Stroke& s) const {
     if (s.points.empty()) return;
     std::string d;
-    for (std::size_t i = 0; i < s.points.size(); ++i) d += fmt::format("{}{:.2f} {:.2f}", i == 0 ? "M" : "L", s.points[i].x_mm, s.points[i].y_mm);
+    for (std::size_t i = 0; i < s.points.size(); ++i)
+      d += fmt::format("{}{:.2f} {:.2f}", i == 0 ? "M" : "L", s.points[i].x_mm, s.points[i].y_mm);
     out += fmt::format("<path d=\"{}{}\" fill=\"{}\"", d, s.closed ? "Z" : "", paint(s.fill));
     if (s.fill_strength < 1.0) out += fmt::format(" fill-opacity=\"{:.2f}\"", s.fill_strength);
     if (s.line != drawing::Tone::none) {
-      out += fmt::format(" stroke=\"{}\" stroke-width=\"{:.2f}\" stroke-linecap=\"round\" stroke-linejoin=\"round\"", paint(s.line), s.width_mm);
+      out += fmt::format(
+          " stroke=\"{}\" stroke-width=\"{:.2f}\" stroke-linecap=\"round\" "
+          "stroke-linejoin=\"round\"",
+          paint(s.line), s.width_mm);
       if (s.dash_mm > 0.0) out += fmt::format(" stroke-dasharray=\"{:.2f}\"", s.dash_mm);
     }
     out += "/>";
   }
   void operator()(const drawing::Circle& c) const {
-    out += fmt::format("<circle cx=\"{:.2f}\" cy=\"{:.2f}\" r=\"{:.2f}\" fill=\"{}\"", c.centre.x_mm, c.centre.y_mm, c.radius_mm, paint(c.fill));
-    if (c.line != drawing::Tone::none && c.width_mm > 0.0) out += fmt::format(" stroke=\"{}\" stroke-width=\"{:.2f}\"", paint(c.line), c.width_mm);
+    out += fmt::format("<circle cx=\"{:.2f}\" cy=\"{:.2f}\" r=\"{:.2f}\" fill=\"{}\"",
+                       c.centre.x_mm, c.centre.y_mm, c.radius_mm, paint(c.fill));
+    if (c.line != drawing::Tone::none && c.width_mm > 0.0)
+      out += fmt::format(" stroke=\"{}\" stroke-width=\"{:.2f}\"", paint(c.line), c.width_mm);
     out += "/>";
   }
   void operator()(const drawing::Text& t) const {
-    const char* anchor = t.anchor == drawing::Anchor::start ? "start" : t.anchor == drawing::Anchor::end ? "end" : "middle";
-    out += fmt::format("<text x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\" fill=\"{}\" text-anchor=\"{}\"{}>{}</text>", t.at.x_mm, t.at.y_mm, t.size_mm * 1.12, paint(t.tone), anchor,
-                       t.bold ? " font-weight=\"600\"" : "", escaped(t.text));
+    const char* anchor = t.anchor == drawing::Anchor::start ? "start"
+                         : t.anchor == drawing::Anchor::end ? "end"
+                                                            : "middle";
+    out += fmt::format(
+        "<text x=\"{:.2f}\" y=\"{:.2f}\" font-size=\"{:.2f}\" fill=\"{}\" "
+        "text-anchor=\"{}\"{}>{}</text>",
+        t.at.x_mm, t.at.y_mm, t.size_mm * 1.12, paint(t.tone), anchor,
+        t.bold ? " font-weight=\"600\"" : "", escaped(t.text));
   }
 };
 
 struct BlockWriter {
   std::string& out;
   void operator()(const Heading& h) const { out += fmt::format("<h3>{}</h3>\n", escaped(h.text)); }
-  void operator()(const Paragraph& p) const { out += fmt::format("<p{}>{}</p>\n", p.lead ? " class=\"lead\"" : p.quiet ? " class=\"quiet\"" : "", escaped(p.text)); }
+  void operator()(const Paragraph& p) const {
+    out += fmt::format("<p{}>{}</p>\n",
+                       p.lead    ? " class=\"lead\""
+                       : p.quiet ? " class=\"quiet\""
+                                 : "",
+                       escaped(p.text));
+  }
   void operator()(const KeyFigures& k) const {
     out += "<div class=\"key\">";
     for (const KeyFigure& f : k.figures)
-      out += fmt::format("<div><b>{}</b>{} <u>{}</u><span>{}</span></div>", escaped(f.value), f.uncertainty.empty() ? "" : " <i>" + escaped(f.uncertainty) + "</i>", escaped(f.unit), escaped(f.label));
+      out += fmt::format("<div><b>{}</b>{} <u>{}</u><span>{}</span></div>", escaped(f.value),
+                         f.uncertainty.empty() ? "" : " <i>" + escaped(f.uncertainty) + "</i>",
+                         escaped(f.unit), escaped(f.label));
     out += "</div>\n";
   }
   void operator()(const Table& t) const {
     out += "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"table\"><table>";
-    if (std::any_of(t.columns.begin(), t.columns.end(), [](const Column& c) { return !c.head.empty(); })) {
+    if (std::any_of(t.columns.begin(), t.columns.end(),
+                    [](const Column& c) { return !c.head.empty(); })) {
       out += "<thead><tr>";
-      for (const Column& c : t.columns) out += c.head.empty() ? "<td></td>" : fmt::format("<th scope=\"col\"{}>{}</th>", c.numeric ? " class=\"n\"" : "", escaped(c.head));
+      for (const Column& c : t.columns)
+        out += c.head.empty() ? "<td></td>"
+                              : fmt::format("<th scope=\"col\"{}>{}</th>",
+                                            c.numeric ? " class=\"n\"" : "", escaped(c.head));
       out += "</tr></thead>";
     }
     out += "<tbody>";
     for (const auto& row : t.rows) {
       out += "<tr>";
-      for (std::size_t c = 0; c < t.columns.size(); ++c) out += fmt::format("<td{}>{}</td>", t.columns[c].numeric ? " class=\"n\"" : "", escaped(c < row.size() ? row[c] : ""));
+      for (std::size_t c = 0; c < t.columns.size(); ++c)
+        out += fmt::format("<td{}>{}</td>", t.columns[c].numeric ? " class=\"n\"" : "",
+                           escaped(c < row.size() ? row[c] : ""));
       out += "</tr>";
     }
     out += "</tbody></table></div>\n";
   }
   void operator()(const Plate& p) const {
     if (p.drawings.empty()) return;
-    out += fmt::format("<figure class=\"{}\"><div class=\"grid{}\" style=\"grid-template-columns:repeat({},1fr)\">", p.across == 1 ? "wide" : "", p.across > 1 ? " many" : "", p.across);
+    out += fmt::format(
+        "<figure class=\"{}\"><div class=\"grid{}\" "
+        "style=\"grid-template-columns:repeat({},1fr)\">",
+        p.across == 1 ? "wide" : "", p.across > 1 ? " many" : "", p.across);
     for (const drawing::Drawing& d : p.drawings) out += to_svg(d);
     out += "</div>";
     if (!p.caption.empty()) out += fmt::format("<figcaption>{}</figcaption>", escaped(p.caption));
     out += "</figure>\n";
   }
   void operator()(const Checks& c) const {
-    out += fmt::format("<h3>{}</h3><p class=\"quiet\">{}</p><ul class=\"checks\">", escaped(c.title), escaped(c.when));
+    out += fmt::format("<h3>{}</h3><p class=\"quiet\">{}</p><ul class=\"checks\">",
+                       escaped(c.title), escaped(c.when));
     for (std::size_t i = 0; i < c.steps.size(); ++i) {
       const std::string who = i < c.signed_by.size() ? c.signed_by[i] : "";
-      out += fmt::format("<li>{}{}</li>", escaped(c.steps[i]), who.empty() ? "" : " <em>● " + escaped(who) + "</em>");
+      out += fmt::format("<li>{}{}</li>", escaped(c.steps[i]),
+                         who.empty() ? "" : " <em>● " + escaped(who) + "</em>");
     }
     out += "</ul>\n";
   }
   void operator()(const CautionBox& c) const {
-    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {0}</span><h4>{2}</h4>", base::name(c.severity), base::mark(c.severity), escaped(c.title));
+    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {0}</span><h4>{2}</h4>",
+                       base::name(c.severity), base::mark(c.severity), escaped(c.title));
     for (const std::string& line : c.lines) out += fmt::format("<p>{}</p>", escaped(line));
     out += "</div>\n";
   }
@@ -137,7 +180,8 @@ struct BlockWriter {
     out += fmt::format("<div class=\"card\"><h2>{}</h2><ol>", escaped(c.title));
     for (const std::string& step : c.steps) out += fmt::format("<li>{}</li>", escaped(step));
     out += "</ol><dl>";
-    for (const auto& [what, value] : c.facts) out += fmt::format("<dt>{}</dt><dd>{}</dd>", escaped(what), escaped(value));
+    for (const auto& [what, value] : c.facts)
+      out += fmt::format("<dt>{}</dt><dd>{}</dd>", escaped(what), escaped(value));
     out += fmt::format("</dl><p class=\"quiet\">{}</p></div>\n", escaped(c.foot));
   }
 };
@@ -145,28 +189,39 @@ struct BlockWriter {
 }  // namespace
 
 std::string to_svg(const drawing::Drawing& d) {
-  std::string out = fmt::format("<svg viewBox=\"0 0 {:.2f} {:.2f}\" role=\"img\" aria-label=\"{}\">", d.width_mm, d.height_mm, escaped(d.title));
+  std::string out =
+      fmt::format("<svg viewBox=\"0 0 {:.2f} {:.2f}\" role=\"img\" aria-label=\"{}\">", d.width_mm,
+                  d.height_mm, escaped(d.title));
   for (const auto& item : d.items) std::visit(SvgWriter{out}, item);
   return out + "</svg>";
 }
 
 std::string to_html(const Document& document) {
   std::string out = fmt::format(
-      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width,initial-scale=1\">"
-      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
-      "<meta name=\"color-scheme\" content=\"light dark\"><title>{}</title><link rel=\"icon\" href=\"data:,\"><style>{}</style></head><body>\n",
+      "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+      "content=\"width=device-width,initial-scale=1\">"
+      "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
+      "'unsafe-inline'; img-src data:\">"
+      "<meta name=\"color-scheme\" content=\"light dark\"><title>{}</title><link rel=\"icon\" "
+      "href=\"data:,\"><style>{}</style></head><body>\n",
       escaped(document.title + ": " + document.subtitle), style_sheet);
-  out += fmt::format("<header><p class=\"sub\">{}</p><h1>{}</h1>", escaped(document.subtitle), escaped(document.title));
-  for (const std::string& line : document.cover_lines) out += fmt::format("<p class=\"line\">{}</p>", escaped(line));
+  out += fmt::format("<header><p class=\"sub\">{}</p><h1>{}</h1>", escaped(document.subtitle),
+                     escaped(document.title));
+  for (const std::string& line : document.cover_lines)
+    out += fmt::format("<p class=\"line\">{}</p>", escaped(line));
   BlockWriter{out}(KeyFigures{document.cover_figures});
-  for (const drawing::Drawing& d : document.cover_drawing) out += "<figure class=\"wide\">" + to_svg(d) + "</figure>";
+  for (const drawing::Drawing& d : document.cover_drawing)
+    out += "<figure class=\"wide\">" + to_svg(d) + "</figure>";
   out += "<nav aria-label=\"Contents\"><ol>";
-  for (std::size_t i = 0; i < document.sections.size(); ++i) out += fmt::format("<li><a href=\"#s{}\">{}</a></li>", i + 1, escaped(document.sections[i].title));
+  for (std::size_t i = 0; i < document.sections.size(); ++i)
+    out +=
+        fmt::format("<li><a href=\"#s{}\">{}</a></li>", i + 1, escaped(document.sections[i].title));
   out += "</ol></nav></header>\n<main>";
   for (std::size_t i = 0; i < document.sections.size(); ++i) {
     const Section& s = document.sections[i];
     out += fmt::format("<section id=\"s{}\">", i + 1);
-    if (!std::holds_alternative<Card>(s.blocks.front())) out += fmt::format("<h2>{}</h2>\n", escaped(s.title));
+    if (!std::holds_alternative<Card>(s.blocks.front()))
+      out += fmt::format("<h2>{}</h2>\n", escaped(s.title));
     for (const Block& block : s.blocks) std::visit(BlockWriter{out}, block);
     out += "</section>\n";
   }

@@ -18,7 +18,8 @@ TEST(Html, writes_text_as_text) {
 }
 
 TEST(ReferenceKeys, are_those_in_brackets_that_look_like_keys) {
-  EXPECT_EQ(book::reference_keys("see [JCGM100] 4.3 and [NIST-EDA], not [bus] or [1]"), (std::vector<std::string>{"JCGM100", "NIST-EDA"}));
+  EXPECT_EQ(book::reference_keys("see [JCGM100] 4.3 and [NIST-EDA], not [bus] or [1]"),
+            (std::vector<std::string>{"JCGM100", "NIST-EDA"}));
   EXPECT_EQ(book::reference_text("JCGM100").substr(0, 18), "JCGM 100:2008, Eva");
   EXPECT_EQ(book::reference_text("Nobody1999"), "");
 }

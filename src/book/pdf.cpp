@@ -1,15 +1,15 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "book/pdf.hpp"
 
-#include <cairo-pdf.h>
-#include <fmt/format.h>
-#include <pango/pangocairo.h>
-
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <memory>
 #include <utility>
+
+#include <cairo-pdf.h>
+#include <fmt/format.h>
+#include <pango/pangocairo.h>
 
 #include "base/check.hpp"
 
@@ -29,26 +29,38 @@ constexpr const char* sans = "Linux Biolinum O, DejaVu Sans, sans-serif";
 struct Rgb {
   double r, g, b;
 };
-constexpr Rgb from_hex(unsigned hex) { return {((hex >> 16) & 255) / 255.0, ((hex >> 8) & 255) / 255.0, (hex & 255) / 255.0}; }
+constexpr Rgb from_hex(unsigned hex) {
+  return {((hex >> 16) & 255) / 255.0, ((hex >> 8) & 255) / 255.0, (hex & 255) / 255.0};
+}
 
 Rgb colour(Tone tone) {
   switch (tone) {
-    case Tone::quiet: return from_hex(0x6B6459);
-    case Tone::rule: return from_hex(0xD3C9B8);
-    case Tone::copper: return from_hex(0xA4531F);
-    case Tone::moss: return from_hex(0x3F6B3A);
-    case Tone::amber: return from_hex(0x8A5A00);
-    case Tone::brick: return from_hex(0xA1302B);
+    case Tone::quiet:
+      return from_hex(0x6B6459);
+    case Tone::rule:
+      return from_hex(0xD3C9B8);
+    case Tone::copper:
+      return from_hex(0xA4531F);
+    case Tone::moss:
+      return from_hex(0x3F6B3A);
+    case Tone::amber:
+      return from_hex(0x8A5A00);
+    case Tone::brick:
+      return from_hex(0xA1302B);
     case Tone::paper:
-    case Tone::sheet: return from_hex(0xFFFFFF);
+    case Tone::sheet:
+      return from_hex(0xFFFFFF);
     case Tone::ink:
-    case Tone::none: break;
+    case Tone::none:
+      break;
   }
   return from_hex(0x22201C);
 }
 
 Tone tone_of(base::Severity severity) {
-  return severity == base::Severity::stop ? Tone::brick : severity == base::Severity::caution ? Tone::amber : Tone::quiet;
+  return severity == base::Severity::stop      ? Tone::brick
+         : severity == base::Severity::caution ? Tone::amber
+                                               : Tone::quiet;
 }
 
 enum class Weight { normal, semibold };
@@ -74,7 +86,7 @@ cairo_status_t append(void* closure, const unsigned char* data, unsigned length)
 /// What the first pass learns for the contents.
 struct Entry {
   std::string title;
-  int page = 0;        ///< first page
+  int page = 0;  ///< first page
   int last_page = 0;
   double filled = 1.0;  ///< share of the last page
   double tight = 1.0;   ///< factor on sizes that keeps a few lines from taking a page of their own
@@ -83,12 +95,15 @@ struct Entry {
 /// Sets the document page after page. Two passes are made: the first to learn the page numbers.
 class Setter {
  public:
-  Setter(const Document& document, std::vector<Entry> known) : doc_(document), known_(std::move(known)) {
+  Setter(const Document& document, std::vector<Entry> known)
+      : doc_(document), known_(std::move(known)) {
     surface_ = cairo_pdf_surface_create_for_stream(append, &bytes_, page_w, page_h);
     cr_ = cairo_create(surface_);
-    cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_TITLE, (document.title + ": " + document.subtitle).c_str());
+    cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_TITLE,
+                                   (document.title + ": " + document.subtitle).c_str());
     cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_CREATOR, "Packhouse");
-    cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_CREATE_DATE, "2000-01-01T00:00:00Z");
+    cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_CREATE_DATE,
+                                   "2000-01-01T00:00:00Z");
     cairo_pdf_surface_set_metadata(surface_, CAIRO_PDF_METADATA_MOD_DATE, "2000-01-01T00:00:00Z");
   }
   ~Setter() {
@@ -110,15 +125,19 @@ class Setter {
   [[nodiscard]] std::string take_bytes() { return std::move(bytes_); }
 
  private:
-  // --- text --------------------------------------------------------------------------------------------
+  // --- text
+  // --------------------------------------------------------------------------------------------
 
-  LayoutPointer layout(const std::string& text, const Style& style, double width, PangoAlignment align = PANGO_ALIGN_LEFT) const {
+  LayoutPointer layout(const std::string& text, const Style& style, double width,
+                       PangoAlignment align = PANGO_ALIGN_LEFT) const {
     LayoutPointer l(pango_cairo_create_layout(cr_));
     PangoFontDescription* font = pango_font_description_new();
     pango_font_description_set_family(font, style.family);
     pango_font_description_set_absolute_size(font, style.size * tight_ * PANGO_SCALE);
-    pango_font_description_set_weight(font, style.weight == Weight::semibold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
-    pango_font_description_set_style(font, style.slant == Slant::italic ? PANGO_STYLE_ITALIC : PANGO_STYLE_NORMAL);
+    pango_font_description_set_weight(
+        font, style.weight == Weight::semibold ? PANGO_WEIGHT_BOLD : PANGO_WEIGHT_NORMAL);
+    pango_font_description_set_style(
+        font, style.slant == Slant::italic ? PANGO_STYLE_ITALIC : PANGO_STYLE_NORMAL);
     pango_layout_set_font_description(l.get(), font);
     pango_font_description_free(font);
     if (width > 0.0) {
@@ -158,17 +177,21 @@ class Setter {
   }
 
   /// One line of text with its base line at y.
-  double show_line(const std::string& text, const Style& style, double x, double base_y, Tone tone, PangoAlignment align = PANGO_ALIGN_LEFT) {
+  double show_line(const std::string& text, const Style& style, double x, double base_y, Tone tone,
+                   PangoAlignment align = PANGO_ALIGN_LEFT) {
     const LayoutPointer l = layout(text, style, 0.0);
     const double w = width_of(l.get());
-    const double from = align == PANGO_ALIGN_RIGHT ? x - w : align == PANGO_ALIGN_CENTER ? x - w / 2.0 : x;
+    const double from = align == PANGO_ALIGN_RIGHT    ? x - w
+                        : align == PANGO_ALIGN_CENTER ? x - w / 2.0
+                                                      : x;
     ink(tone);
     cairo_move_to(cr_, from, base_y);
     pango_cairo_show_layout_line(cr_, pango_layout_get_line_readonly(l.get(), 0));
     return w;
   }
 
-  // --- pages -------------------------------------------------------------------------------------------
+  // --- pages
+  // -------------------------------------------------------------------------------------------
 
   void begin_page() {
     ++page_;
@@ -177,8 +200,10 @@ class Setter {
     if (page_ == 1) return;
     const double tight = std::exchange(tight_, 1.0);
     show_line(doc_.foot, {sans, 8.4}, left_margin, page_h - 38.0, Tone::quiet);
-    show_line(std::to_string(page_), {sans, 9.0}, page_w - right_margin, page_h - 38.0, Tone::ink, PANGO_ALIGN_RIGHT);
-    if (!running_.empty()) show_line(running_, {sans, 8.4}, page_w - right_margin, 40.0, Tone::quiet, PANGO_ALIGN_RIGHT);
+    show_line(std::to_string(page_), {sans, 9.0}, page_w - right_margin, page_h - 38.0, Tone::ink,
+              PANGO_ALIGN_RIGHT);
+    if (!running_.empty())
+      show_line(running_, {sans, 8.4}, page_w - right_margin, 40.0, Tone::quiet, PANGO_ALIGN_RIGHT);
     tight_ = tight;
   }
   void end_page() {
@@ -202,17 +227,20 @@ class Setter {
     cairo_stroke(cr_);
   }
 
-  // --- front matter ------------------------------------------------------------------------------------
+  // --- front matter
+  // ------------------------------------------------------------------------------------
 
   void cover() {
     begin_page();
     rule(left_margin, 96.0, text_w, Tone::copper, 2.2);
     show_line(doc_.subtitle, {sans, 12.5}, left_margin, 122.0, Tone::quiet);
-    const LayoutPointer title = layout(doc_.title, {serif, 40.0, Weight::normal, Slant::upright, 0.95}, text_w);
+    const LayoutPointer title =
+        layout(doc_.title, {serif, 40.0, Weight::normal, Slant::upright, 0.95}, text_w);
     show(title.get(), left_margin, 138.0);
     double y = 138.0 + height_of(title.get()) + 20.0;
     for (const std::string& line : doc_.cover_lines) {
-      const LayoutPointer l = layout(line, {serif, 12.0, Weight::normal, Slant::italic, 1.05}, text_w * 0.86);
+      const LayoutPointer l =
+          layout(line, {serif, 12.0, Weight::normal, Slant::italic, 1.05}, text_w * 0.86);
       show(l.get(), left_margin, y, Tone::quiet);
       y += height_of(l.get()) + 4.0;
     }
@@ -221,8 +249,10 @@ class Setter {
     if (!doc_.cover_drawing.empty()) {
       const drawing::Drawing& d = doc_.cover_drawing.front();
       const double room_h = page_h - bottom_margin - y_ - 16.0;
-      const double scale = std::min(text_w / (d.width_mm * pt_per_mm), room_h / (d.height_mm * pt_per_mm));
-      draw(d, left_margin + (text_w - d.width_mm * pt_per_mm * scale) / 2.0, page_h - bottom_margin - d.height_mm * pt_per_mm * scale, scale);
+      const double scale =
+          std::min(text_w / (d.width_mm * pt_per_mm), room_h / (d.height_mm * pt_per_mm));
+      draw(d, left_margin + (text_w - d.width_mm * pt_per_mm * scale) / 2.0,
+           page_h - bottom_margin - d.height_mm * pt_per_mm * scale, scale);
     }
     end_page();
   }
@@ -237,7 +267,8 @@ class Setter {
       cairo_tag_begin(cr_, CAIRO_TAG_LINK, fmt::format("dest='section-{}'", e.page).c_str());
       const double w = show_line(e.title, {serif, 12.4}, left_margin, base_y, Tone::ink);
       cairo_tag_end(cr_, CAIRO_TAG_LINK);
-      const double n = show_line(std::to_string(e.page), {sans, 11.4}, page_w - right_margin, base_y, Tone::ink, PANGO_ALIGN_RIGHT);
+      const double n = show_line(std::to_string(e.page), {sans, 11.4}, page_w - right_margin,
+                                 base_y, Tone::ink, PANGO_ALIGN_RIGHT);
       ink(Tone::rule);
       const double dots[] = {0.8, 3.2};
       cairo_save(cr_);
@@ -252,16 +283,21 @@ class Setter {
     end_page();
   }
 
-  // --- blocks ------------------------------------------------------------------------------------------
+  // --- blocks
+  // ------------------------------------------------------------------------------------------
 
   void heading_1(const std::string& text, bool entry) {
     if (entry) {
       found_.push_back({text, page_, page_, 1.0, tight_});
       cairo_tag_begin(cr_, CAIRO_TAG_DEST, fmt::format("name='section-{}'", page_).c_str());
       cairo_tag_end(cr_, CAIRO_TAG_DEST);
-      cairo_pdf_surface_add_outline(surface_, CAIRO_PDF_OUTLINE_ROOT, text.c_str(), fmt::format("page={} pos=[{} {}]", page_, left_margin, y_).c_str(), static_cast<cairo_pdf_outline_flags_t>(0));
+      cairo_pdf_surface_add_outline(
+          surface_, CAIRO_PDF_OUTLINE_ROOT, text.c_str(),
+          fmt::format("page={} pos=[{} {}]", page_, left_margin, y_).c_str(),
+          static_cast<cairo_pdf_outline_flags_t>(0));
     }
-    const LayoutPointer l = layout(text, {serif, 25.0, Weight::normal, Slant::upright, 0.95}, text_w);
+    const LayoutPointer l =
+        layout(text, {serif, 25.0, Weight::normal, Slant::upright, 0.95}, text_w);
     show(l.get(), left_margin, y_ - 8.0);
     y_ += height_of(l.get()) - 2.0;
     rule(left_margin, y_, 46.0, Tone::copper, 1.6);
@@ -283,7 +319,8 @@ class Setter {
       if (std::holds_alternative<Heading>(section.blocks[i])) {
         double follow = 54.0;
         if (i + 1 < section.blocks.size())
-          if (const auto* plate = std::get_if<Plate>(&section.blocks[i + 1])) follow = plate_row_height(*plate);
+          if (const auto* plate = std::get_if<Plate>(&section.blocks[i + 1]))
+            follow = plate_row_height(*plate);
         need(30.0 + std::min(follow, 420.0));
       }
       std::visit([this](const auto& block) { set(block); }, section.blocks[i]);
@@ -300,7 +337,9 @@ class Setter {
   }
 
   void set(const Paragraph& p) {
-    const Style style = p.lead ? Style{serif, 12.6, Weight::normal, Slant::upright, 1.08} : p.quiet ? Style{serif, 9.4, Weight::normal, Slant::italic, 1.05} : Style{serif, 10.6, Weight::normal, Slant::upright, 1.08};
+    const Style style = p.lead    ? Style{serif, 12.6, Weight::normal, Slant::upright, 1.08}
+                        : p.quiet ? Style{serif, 9.4, Weight::normal, Slant::italic, 1.05}
+                                  : Style{serif, 10.6, Weight::normal, Slant::upright, 1.08};
     const LayoutPointer l = layout(p.text, style, p.lead ? text_w * 0.94 : text_w);
     need(height_of(l.get()) + 4.0);
     show(l.get(), left_margin, y_, p.quiet ? Tone::quiet : Tone::ink);
@@ -310,7 +349,8 @@ class Setter {
   void set(const KeyFigures& k) { key_figures(k); }
   void key_figures(const KeyFigures& k) {
     if (k.figures.empty()) return;
-    const std::size_t per_row = std::min<std::size_t>(k.figures.size(), k.figures.size() == 5 ? 5 : 4);
+    const std::size_t per_row =
+        std::min<std::size_t>(k.figures.size(), k.figures.size() == 5 ? 5 : 4);
     for (std::size_t first = 0; first < k.figures.size(); first += per_row) {
       need(58.0);
       const double w = text_w / double(per_row);
@@ -319,7 +359,8 @@ class Setter {
         const KeyFigure& f = k.figures[i];
         const double x = left_margin + w * double(i - first);
         double at = x + show_line(f.value, {serif, 19.0}, x, y_ + 26.0, Tone::ink);
-        if (!f.uncertainty.empty()) at += 3.0 + show_line(f.uncertainty, {serif, 11.5}, at + 3.0, y_ + 26.0, Tone::quiet);
+        if (!f.uncertainty.empty())
+          at += 3.0 + show_line(f.uncertainty, {serif, 11.5}, at + 3.0, y_ + 26.0, Tone::quiet);
         show_line(f.unit, {sans, 10.0}, at + 4.0, y_ + 26.0, Tone::quiet);
         const LayoutPointer label = layout(f.label, {sans, 8.6}, w - 10.0);
         show(label.get(), x, y_ + 32.0, Tone::quiet);
@@ -329,7 +370,8 @@ class Setter {
   }
 
   void set(const Table& t) {
-    const Style head{sans, 8.4}, body{sans, t.small ? 9.4 : 10.2, Weight::normal, Slant::upright, 1.0};
+    const Style head{sans, 8.4},
+        body{sans, t.small ? 9.4 : 10.2, Weight::normal, Slant::upright, 1.0};
     const double gap = 9.0;
     const std::size_t n = t.columns.size();
     // Columns of numbers take what they need; columns of text share the rest by their shares.
@@ -358,7 +400,8 @@ class Setter {
       double tallest = 0.0;
       std::vector<LayoutPointer> heads;
       for (std::size_t c = 0; c < n; ++c) {
-        heads.push_back(layout(t.columns[c].head, head, widths[c] + stretch, t.columns[c].numeric ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT));
+        heads.push_back(layout(t.columns[c].head, head, widths[c] + stretch,
+                               t.columns[c].numeric ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT));
         tallest = std::max(tallest, height_of(heads.back().get()));
       }
       double x = left_margin;
@@ -371,13 +414,15 @@ class Setter {
       y_ += 3.0;
     };
     need(44.0);
-    const bool headed = std::any_of(t.columns.begin(), t.columns.end(), [](const Column& c) { return !c.head.empty(); });
+    const bool headed = std::any_of(t.columns.begin(), t.columns.end(),
+                                    [](const Column& c) { return !c.head.empty(); });
     if (headed) draw_head();
     for (const auto& row : t.rows) {
       std::vector<LayoutPointer> fields;
       double tallest = 0.0;
       for (std::size_t c = 0; c < n; ++c) {
-        fields.push_back(layout(c < row.size() ? row[c] : "", body, widths[c] + stretch, t.columns[c].numeric ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT));
+        fields.push_back(layout(c < row.size() ? row[c] : "", body, widths[c] + stretch,
+                                t.columns[c].numeric ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT));
         tallest = std::max(tallest, height_of(fields.back().get()));
       }
       if (tallest + 4.0 > room()) {
@@ -410,15 +455,20 @@ class Setter {
     const double space = (text_w - 8.0 * double(p.across - 1)) / double(p.across);
     return space / w;
   }
-  static double plate_row_height(const Plate& p) { return p.drawings.empty() ? 0.0 : p.drawings.front().height_mm * pt_per_mm * plate_scale(p) + 6.0; }
+  static double plate_row_height(const Plate& p) {
+    return p.drawings.empty() ? 0.0
+                              : p.drawings.front().height_mm * pt_per_mm * plate_scale(p) + 6.0;
+  }
 
   void set(const Plate& p) {
     if (p.drawings.empty()) return;
     const double scale = plate_scale(p), row_h = plate_row_height(p);
     const double cell_w = p.drawings.front().width_mm * pt_per_mm * scale + 8.0;
-    for (std::size_t first = 0; first < p.drawings.size(); first += static_cast<std::size_t>(p.across)) {
+    for (std::size_t first = 0; first < p.drawings.size();
+         first += static_cast<std::size_t>(p.across)) {
       need(row_h);
-      for (std::size_t i = first; i < std::min(first + static_cast<std::size_t>(p.across), p.drawings.size()); ++i)
+      for (std::size_t i = first;
+           i < std::min(first + static_cast<std::size_t>(p.across), p.drawings.size()); ++i)
         draw(p.drawings[i], left_margin + cell_w * double(i - first), y_, scale);
       y_ += row_h;
     }
@@ -433,7 +483,8 @@ class Setter {
     set(Heading{c.title});
     set(Paragraph{c.when, false, true});
     for (std::size_t i = 0; i < c.steps.size(); ++i) {
-      const LayoutPointer l = layout(c.steps[i], {serif, 10.6, Weight::normal, Slant::upright, 1.04}, text_w - 150.0);
+      const LayoutPointer l =
+          layout(c.steps[i], {serif, 10.6, Weight::normal, Slant::upright, 1.04}, text_w - 150.0);
       const double h = std::max(height_of(l.get()), 17.0);
       need(h + 5.0);
       tick_box(left_margin + 1.0, y_ + 2.5, 9.0);
@@ -442,7 +493,8 @@ class Setter {
       if (who.empty())
         rule(page_w - right_margin - 112.0, y_ + 13.0, 112.0, Tone::rule, 0.6);
       else
-        show_line(who, {sans, 9.0}, page_w - right_margin, y_ + 11.0, Tone::moss, PANGO_ALIGN_RIGHT);
+        show_line(who, {sans, 9.0}, page_w - right_margin, y_ + 11.0, Tone::moss,
+                  PANGO_ALIGN_RIGHT);
       y_ += h + 5.0;
     }
     y_ += 4.0;
@@ -465,7 +517,8 @@ class Setter {
   }
 
   void set(const CautionBox& c) {
-    const Style title_style{serif, 11.4, Weight::semibold, Slant::upright, 1.04}, body{serif, 10.2, Weight::normal, Slant::upright, 1.06};
+    const Style title_style{serif, 11.4, Weight::semibold, Slant::upright, 1.04},
+        body{serif, 10.2, Weight::normal, Slant::upright, 1.06};
     const double inner = text_w - 24.0;
     const LayoutPointer title = layout(c.title, title_style, inner - 60.0);
     double height = height_of(title.get()) + 8.0;
@@ -479,7 +532,8 @@ class Setter {
     const double top = y_;
     mark(c.severity, left_margin + 0.5, y_ + 3.0, 8.0);
     show(title.get(), left_margin + 20.0, y_);
-    show_line(std::string(base::name(c.severity)), {sans, 8.8}, page_w - right_margin, y_ + 10.0, tone, PANGO_ALIGN_RIGHT);
+    show_line(std::string(base::name(c.severity)), {sans, 8.8}, page_w - right_margin, y_ + 10.0,
+              tone, PANGO_ALIGN_RIGHT);
     y_ += height_of(title.get()) + 3.0;
     for (const LayoutPointer& l : lines) {
       if (height_of(l.get()) > room()) new_page();
@@ -497,7 +551,10 @@ class Setter {
   }
 
   void set(const Card& c) {
-    cairo_pdf_surface_add_outline(surface_, CAIRO_PDF_OUTLINE_ROOT, c.title.c_str(), fmt::format("page={} pos=[{} {}]", page_, left_margin, y_).c_str(), static_cast<cairo_pdf_outline_flags_t>(0));
+    cairo_pdf_surface_add_outline(
+        surface_, CAIRO_PDF_OUTLINE_ROOT, c.title.c_str(),
+        fmt::format("page={} pos=[{} {}]", page_, left_margin, y_).c_str(),
+        static_cast<cairo_pdf_outline_flags_t>(0));
     cairo_tag_begin(cr_, CAIRO_TAG_DEST, fmt::format("name='section-{}'", page_).c_str());
     cairo_tag_end(cr_, CAIRO_TAG_DEST);
     const double pad = 22.0, top = top_margin - 8.0, bottom = page_h - bottom_margin + 4.0;
@@ -511,8 +568,10 @@ class Setter {
     y_ += height_of(title.get()) + 12.0;
     int number = 0;
     for (const std::string& step : c.steps) {
-      show_line(fmt::format("{}", ++number), {serif, 20.0}, left_margin + pad, y_ + 17.0, Tone::brick);
-      const LayoutPointer l = layout(step, {serif, 14.6, Weight::normal, Slant::upright, 1.05}, text_w - 2 * pad - 30.0);
+      show_line(fmt::format("{}", ++number), {serif, 20.0}, left_margin + pad, y_ + 17.0,
+                Tone::brick);
+      const LayoutPointer l = layout(step, {serif, 14.6, Weight::normal, Slant::upright, 1.05},
+                                     text_w - 2 * pad - 30.0);
       show(l.get(), left_margin + pad + 30.0, y_);
       y_ += height_of(l.get()) + 9.0;
     }
@@ -520,16 +579,19 @@ class Setter {
     for (const auto& [what, value] : c.facts) {
       rule(left_margin + pad, y_, text_w - 2 * pad, Tone::rule, 0.6);
       show_line(what, {sans, 11.0}, left_margin + pad, y_ + 17.0, Tone::quiet);
-      const LayoutPointer l = layout(value, {serif, 13.0, Weight::semibold}, text_w - 2 * pad - 150.0);
+      const LayoutPointer l =
+          layout(value, {serif, 13.0, Weight::semibold}, text_w - 2 * pad - 150.0);
       show(l.get(), left_margin + pad + 150.0, y_ + 4.0);
       y_ += std::max(26.0, height_of(l.get()) + 8.0);
     }
-    const LayoutPointer foot = layout(c.foot, {serif, 10.0, Weight::normal, Slant::italic}, text_w - 2 * pad);
+    const LayoutPointer foot =
+        layout(c.foot, {serif, 10.0, Weight::normal, Slant::italic}, text_w - 2 * pad);
     show(foot.get(), left_margin + pad, bottom - pad - 4.0, Tone::quiet);
     y_ = bottom;
   }
 
-  // --- drawings ----------------------------------------------------------------------------------------
+  // --- drawings
+  // ----------------------------------------------------------------------------------------
 
   void draw(const drawing::Drawing& d, double x, double y, double scale) {
     const double k = pt_per_mm * scale;
@@ -537,7 +599,8 @@ class Setter {
     cairo_translate(cr_, x, y);
     cairo_set_line_cap(cr_, CAIRO_LINE_CAP_ROUND);
     cairo_set_line_join(cr_, CAIRO_LINE_JOIN_ROUND);
-    for (const auto& item : d.items) std::visit([&](const auto& shape) { draw_shape(shape, k); }, item);
+    for (const auto& item : d.items)
+      std::visit([&](const auto& shape) { draw_shape(shape, k); }, item);
     cairo_restore(cr_);
   }
 
@@ -567,8 +630,11 @@ class Setter {
   }
 
   void draw_shape(const drawing::Text& t, double k) {
-    const PangoAlignment align = t.anchor == drawing::Anchor::start ? PANGO_ALIGN_LEFT : t.anchor == drawing::Anchor::end ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_CENTER;
-    show_line(t.text, {sans, t.size_mm * k * 1.18, t.bold ? Weight::semibold : Weight::normal}, t.at.x_mm * k, t.at.y_mm * k, t.tone, align);
+    const PangoAlignment align = t.anchor == drawing::Anchor::start ? PANGO_ALIGN_LEFT
+                                 : t.anchor == drawing::Anchor::end ? PANGO_ALIGN_RIGHT
+                                                                    : PANGO_ALIGN_CENTER;
+    show_line(t.text, {sans, t.size_mm * k * 1.18, t.bold ? Weight::semibold : Weight::normal},
+              t.at.x_mm * k, t.at.y_mm * k, t.tone, align);
   }
 
   void outline(Tone tone, double width) {
@@ -601,7 +667,8 @@ std::string to_pdf(const Document& document) {
     setter.run();
     return setter.entries();
   };
-  // Where a section runs a few lines over onto a page of their own, set it a little tighter, if that helps.
+  // Where a section runs a few lines over onto a page of their own, set it a little tighter, if
+  // that helps.
   entries = pass(entries);
   for (const double tight : {0.965, 0.93, 0.895}) {
     std::vector<Entry> trial = entries;
@@ -611,7 +678,8 @@ std::string to_pdf(const Document& document) {
     if (!any) break;
     const std::vector<Entry> result = pass(trial);
     for (std::size_t i = 0; i < entries.size(); ++i)
-      if (result[i].last_page - result[i].page < entries[i].last_page - entries[i].page) entries[i] = result[i];
+      if (result[i].last_page - result[i].page < entries[i].last_page - entries[i].page)
+        entries[i] = result[i];
   }
   entries = pass(entries);  // page numbers for the contents
   Setter last(document, entries);

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "book/plates.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
+
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "base/figure.hpp"
@@ -31,42 +31,58 @@ void draw_sign(Drawing& d, Point c, double size, bool plus) {
 
 }  // namespace
 
-Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::size_t pack, double width_mm) {
+Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::size_t pack,
+                  double width_mm) {
   CHECK(plan.arrangement && plan.box && pack < plan.arrangement->assignment.packs.size());
   const layout::Box& box = *plan.box;
   const int parallel = static_cast<int>(project.number("layout", "parallel"));
   const match::Pack& chosen = plan.arrangement->assignment.packs[pack];
   const double margin = 11.0;
   const double scale = (width_mm - 2.0 * margin) / box.width.in(units::mm);
-  const double thick = box.cell_thickness.in(units::mm) * scale, wide = box.cell_width.in(units::mm) * scale;
+  const double thick = box.cell_thickness.in(units::mm)*scale,
+               wide = box.cell_width.in(units::mm)*scale;
   Drawing d;
   d.width_mm = width_mm;
-  d.height_mm = box.depth.in(units::mm) * scale + 2.0 * margin + 6.0;
+  d.height_mm = box.depth.in(units::mm)*scale + 2.0 * margin + 6.0;
   d.title = "Pack " + layout::pack_name(static_cast<int>(pack)) + " from above";
   const double bottom = d.height_mm - margin;  // y of the box's near side
-  const auto corner = [&](const layout::Slot& s) { return Point{margin + s.x.in(units::mm) * scale, bottom - s.y.in(units::mm) * scale - wide}; };
+  const auto corner = [&](const layout::Slot& s) {
+    return Point{margin + s.x.in(units::mm)*scale, bottom - s.y.in(units::mm)*scale - wide};
+  };
   const double inset = std::min(wide * 0.14, 5.0);
   const auto terminal = [&](const layout::Slot& s, bool plus) {
     const Point c = corner(s);
-    return Point{c.x_mm + thick / 2.0, plus == s.positive_far ? c.y_mm + inset : c.y_mm + wide - inset};
+    return Point{c.x_mm + thick / 2.0,
+                 plus == s.positive_far ? c.y_mm + inset : c.y_mm + wide - inset};
   };
-  const auto slot_of = [&](int group, int member) -> const layout::Slot& { return box.slots[static_cast<std::size_t>(group * parallel + member)]; };
+  const auto slot_of = [&](int group, int member) -> const layout::Slot& {
+    return box.slots[static_cast<std::size_t>(group * parallel + member)];
+  };
 
-  for (const layout::Slot& s : box.slots) d.box(corner(s), thick, wide, Tone::quiet, 0.2, Tone::sheet);
+  for (const layout::Slot& s : box.slots)
+    d.box(corner(s), thick, wide, Tone::quiet, 0.2, Tone::sheet);
   // Copper first, so that the terminals lie on it.
   const double bar = std::min(thick * 0.34, 3.2);
   for (int g = 0; g < static_cast<int>(chosen.groups.size()); ++g)
     for (int m = 0; m + 1 < parallel; ++m)
       for (const bool plus : {true, false})
-        d.add_stroke({{terminal(slot_of(g, m), plus), terminal(slot_of(g, m + 1), plus)}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
+        d.add_stroke({{terminal(slot_of(g, m), plus), terminal(slot_of(g, m + 1), plus)},
+                      Tone::copper,
+                      bar,
+                      Tone::none,
+                      false,
+                      0.0,
+                      1.0});
   for (const layout::Link& link : box.links) {
     // The members that stand nearest to each other carry the link.
     Point best_a, best_b;
     double best = 1e18;
     for (int a = 0; a < parallel; ++a)
       for (int b = 0; b < parallel; ++b) {
-        const Point pa = terminal(slot_of(link.from_group, a), true), pb = terminal(slot_of(link.from_group + 1, b), false);
-        const double distance = (pa.x_mm - pb.x_mm) * (pa.x_mm - pb.x_mm) + (pa.y_mm - pb.y_mm) * (pa.y_mm - pb.y_mm);
+        const Point pa = terminal(slot_of(link.from_group, a), true),
+                    pb = terminal(slot_of(link.from_group + 1, b), false);
+        const double distance =
+            (pa.x_mm - pb.x_mm) * (pa.x_mm - pb.x_mm) + (pa.y_mm - pb.y_mm) * (pa.y_mm - pb.y_mm);
         if (distance < best) best = distance, best_a = pa, best_b = pb;
       }
     d.add_stroke({{best_a, best_b}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
@@ -78,17 +94,21 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
       d.add_circle({t, radius, Tone::ink, 0.2, Tone::paper});
       draw_sign(d, t, radius * 0.55, plus);
     }
-    const std::size_t index = chosen.groups[static_cast<std::size_t>(s.group)].cells[static_cast<std::size_t>(s.member)];
+    const std::size_t index =
+        chosen.groups[static_cast<std::size_t>(s.group)].cells[static_cast<std::size_t>(s.member)];
     const Point c = corner(s);
     const double size = std::min({thick * 0.36, wide * 0.10, 2.9});
     const std::string& label = plan.arrangement->labels[index];
-    const double fit = std::min(size, thick * 0.9 / (0.55 * std::max<double>(1.0, double(label.size()))));
-    d.write({c.x_mm + thick / 2.0, c.y_mm + wide * 0.50}, label, fit, Tone::ink, Anchor::middle, true);
+    const double fit =
+        std::min(size, thick * 0.9 / (0.55 * std::max<double>(1.0, double(label.size()))));
+    d.write({c.x_mm + thick / 2.0, c.y_mm + wide * 0.50}, label, fit, Tone::ink, Anchor::middle,
+            true);
     if (s.member == 0)
-      d.write({c.x_mm + thick / 2.0, c.y_mm + wide * 0.50 + size * 1.5}, fmt::format("{}", s.group + 1), size * 0.82, Tone::quiet, Anchor::middle);
+      d.write({c.x_mm + thick / 2.0, c.y_mm + wide * 0.50 + size * 1.5},
+              fmt::format("{}", s.group + 1), size * 0.82, Tone::quiet, Anchor::middle);
   }
-  // Main terminals: minus at the first group, plus at the last. A terminal that faces another row is led out
-  // at the row's end, never across the gap, where the other pole may be.
+  // Main terminals: minus at the first group, plus at the last. A terminal that faces another row
+  // is led out at the row's end, never across the gap, where the other pole may be.
   const auto main_terminal = [&](const layout::Slot& s, bool plus, const std::string& text) {
     const Point t = terminal(s, plus);
     const bool far = plus == s.positive_far;
@@ -109,7 +129,10 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
   };
   main_terminal(slot_of(0, 0), false, "minus");
   main_terminal(slot_of(static_cast<int>(chosen.groups.size()) - 1, parallel - 1), true, "plus");
-  d.write({width_mm - margin, 4.0}, fmt::format("{:.0f} × {:.0f} mm, from above", box.width.in(units::mm), box.depth.in(units::mm)), 2.6, Tone::quiet, Anchor::end);
+  d.write({width_mm - margin, 4.0},
+          fmt::format("{:.0f} × {:.0f} mm, from above", box.width.in(units::mm),
+                      box.depth.in(units::mm)),
+          2.6, Tone::quiet, Anchor::end);
   return d;
 }
 
@@ -120,7 +143,8 @@ Drawing draw_bus(const works::Project& project, const works::Plan& plan, double 
   d.width_mm = width_mm;
   d.height_mm = 66.0;
   d.title = "The bank on its bus, single line";
-  const double bus_y = 16.0, pack_y = 44.0, left = 6.0, step = std::min(30.0, (width_mm * 0.60) / shown);
+  const double bus_y = 16.0, pack_y = 44.0, left = 6.0,
+               step = std::min(30.0, (width_mm * 0.60) / shown);
   const double end = left + step * shown;
   for (int k = 0; k < shown; ++k) {
     const double x = left + step * (k + 0.5);
@@ -129,29 +153,58 @@ Drawing draw_bus(const works::Project& project, const works::Plan& plan, double 
     d.line({x, 25.0}, {x, 32.0}, Tone::ink, 0.2);
     if (k == 0) {
       d.write({x + 2.8, 27.6}, figure_text(plan, "wire.pack_fuse_A", 3) + " A", 2.6);
-      d.write({x + 2.8, 31.0}, "≥ " + figure_text(plan, "wire.pack_fuse_breaking_kA", 3) + " kA", 2.6, Tone::quiet);
+      d.write({x + 2.8, 31.0}, "≥ " + figure_text(plan, "wire.pack_fuse_breaking_kA", 3) + " kA",
+              2.6, Tone::quiet);
     }
     d.box({x - step * 0.36, pack_y}, step * 0.72, 13.0, Tone::ink, 0.3, Tone::sheet);
-    d.write({x, pack_y + 5.6}, "Pack " + layout::pack_name(k), 3.0, Tone::ink, Anchor::middle, true);
-    const double share = k < static_cast<int>(plan.pack_currents_A.size()) ? plan.pack_currents_A[static_cast<std::size_t>(k)] : 0.0;
-    d.write({x, pack_y + 10.0}, share > 0.0 ? base::significant(share, 3) + " A" : fmt::format("{:g}S{:g}P", project.number("layout", "series"), project.number("layout", "parallel")), 2.6, Tone::quiet, Anchor::middle);
+    d.write({x, pack_y + 5.6}, "Pack " + layout::pack_name(k), 3.0, Tone::ink, Anchor::middle,
+            true);
+    const double share = k < static_cast<int>(plan.pack_currents_A.size())
+                             ? plan.pack_currents_A[static_cast<std::size_t>(k)]
+                             : 0.0;
+    d.write({x, pack_y + 10.0},
+            share > 0.0 ? base::significant(share, 3) + " A"
+                        : fmt::format("{:g}S{:g}P", project.number("layout", "series"),
+                                      project.number("layout", "parallel")),
+            2.6, Tone::quiet, Anchor::middle);
   }
-  if (packs > shown) d.write({end, pack_y + 6.0}, fmt::format("… {} more", packs - shown), 2.6, Tone::quiet);
+  if (packs > shown)
+    d.write({end, pack_y + 6.0}, fmt::format("… {} more", packs - shown), 2.6, Tone::quiet);
   const double inverter_x = width_mm - 34.0, fuse_x = end + (inverter_x - end) * 0.30;
-  d.add_stroke({{{left + step * 0.5, bus_y}, {inverter_x, bus_y}}, Tone::copper, 1.3, Tone::none, false, 0.0, 1.0});
+  d.add_stroke({{{left + step * 0.5, bus_y}, {inverter_x, bus_y}},
+                Tone::copper,
+                1.3,
+                Tone::none,
+                false,
+                0.0,
+                1.0});
   d.box({fuse_x - 3.5, bus_y - 1.8}, 7.0, 3.6, Tone::ink, 0.25, Tone::sheet);
   d.line({fuse_x - 3.5, bus_y}, {fuse_x + 3.5, bus_y}, Tone::ink, 0.2);
-  d.write({fuse_x, bus_y - 3.4}, figure_text(plan, "wire.main_fuse_A", 3) + " A", 2.6, Tone::ink, Anchor::middle);
-  d.write({fuse_x, bus_y + 5.4}, "≥ " + figure_text(plan, "wire.main_breaking_kA", 3) + " kA", 2.6, Tone::quiet, Anchor::middle);
+  d.write({fuse_x, bus_y - 3.4}, figure_text(plan, "wire.main_fuse_A", 3) + " A", 2.6, Tone::ink,
+          Anchor::middle);
+  d.write({fuse_x, bus_y + 5.4}, "≥ " + figure_text(plan, "wire.main_breaking_kA", 3) + " kA", 2.6,
+          Tone::quiet, Anchor::middle);
   const double run_x = (fuse_x + inverter_x) / 2.0 + 3.0;
-  d.write({run_x, bus_y - 3.4}, fmt::format("{} mm², {:g} m", figure_text(plan, "wire.area_mm2", 3), project.number("wiring", "length_m")), 2.6, Tone::ink, Anchor::middle);
-  d.write({run_x, bus_y + 5.4}, "drop " + figure_text(plan, "wire.drop_percent", 2) + " %", 2.6, Tone::quiet, Anchor::middle);
+  d.write({run_x, bus_y - 3.4},
+          fmt::format("{} mm², {:g} m", figure_text(plan, "wire.area_mm2", 3),
+                      project.number("wiring", "length_m")),
+          2.6, Tone::ink, Anchor::middle);
+  d.write({run_x, bus_y + 5.4}, "drop " + figure_text(plan, "wire.drop_percent", 2) + " %", 2.6,
+          Tone::quiet, Anchor::middle);
   d.box({inverter_x, bus_y - 9.0}, 30.0, 18.0, Tone::ink, 0.3, Tone::sheet);
   d.write({inverter_x + 15.0, bus_y - 0.6}, "Inverter", 3.0, Tone::ink, Anchor::middle, true);
-  d.write({inverter_x + 15.0, bus_y + 4.0}, fmt::format("{:g} W", project.number("bus", "power_W")), 2.6, Tone::quiet, Anchor::middle);
-  d.write({inverter_x + 30.0, bus_y + 14.5}, "precharge " + figure_text(plan, "wire.precharge_time_s", 2) + " s", 2.6, Tone::quiet, Anchor::end);
-  d.write({left + step * 0.5, bus_y - 4.0}, fmt::format("bus, tapped {}", project.text("layout", "take_off")), 2.6, Tone::quiet);
-  d.write({left, 63.5}, fmt::format("currents at {} A, the design power when the inverter is about to stop; one line stands for plus and minus", figure_text(plan, "wire.design_current_A", 3)), 2.5, Tone::quiet);
+  d.write({inverter_x + 15.0, bus_y + 4.0}, fmt::format("{:g} W", project.number("bus", "power_W")),
+          2.6, Tone::quiet, Anchor::middle);
+  d.write({inverter_x + 30.0, bus_y + 14.5},
+          "precharge " + figure_text(plan, "wire.precharge_time_s", 2) + " s", 2.6, Tone::quiet,
+          Anchor::end);
+  d.write({left + step * 0.5, bus_y - 4.0},
+          fmt::format("bus, tapped {}", project.text("layout", "take_off")), 2.6, Tone::quiet);
+  d.write({left, 63.5},
+          fmt::format("currents at {} A, the design power when the inverter is about to stop; one "
+                      "line stands for plus and minus",
+                      figure_text(plan, "wire.design_current_A", 3)),
+          2.5, Tone::quiet);
   return d;
 }
 
@@ -163,11 +216,14 @@ std::vector<Drawing> draw_curves(const works::Plan& plan, double width_mm, doubl
     if (c.curve.size() < 2) continue;
     tested.push_back(&c);
     x_high = std::max(x_high, c.curve.back().charge_Ah);
-    for (const works::CurvePoint& p : c.curve) y_low = std::min(y_low, p.voltage_V), y_high = std::max(y_high, p.voltage_V);
+    for (const works::CurvePoint& p : c.curve)
+      y_low = std::min(y_low, p.voltage_V), y_high = std::max(y_high, p.voltage_V);
   }
   if (tested.empty()) return {};
   std::vector<const works::CellResult*> order = tested;
-  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) { return a->curve.back().charge_Ah < b->curve.back().charge_Ah; });
+  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
+    return a->curve.back().charge_Ah < b->curve.back().charge_Ah;
+  });
   const auto points = [](const works::CellResult& c) {
     std::vector<Point> result;
     for (const works::CurvePoint& p : c.curve) result.push_back({p.charge_Ah, p.voltage_V});
@@ -184,8 +240,10 @@ std::vector<Drawing> draw_curves(const works::Plan& plan, double width_mm, doubl
     small.y_low = y_low - 0.03;
     small.y_high = std::min(y_high, 3.5) + 0.03;
     small.note = c->capacity_Ah ? base::show_value(*c->capacity_Ah) : "";
-    if (c->judgement && c->judgement->verdict == bench::Verdict::reject) small.note_tone = Tone::brick, small.note = "short " + small.note;
-    if (c->judgement && c->judgement->verdict == bench::Verdict::undecided) small.note_tone = Tone::amber, small.note = "open " + small.note;
+    if (c->judgement && c->judgement->verdict == bench::Verdict::reject)
+      small.note_tone = Tone::brick, small.note = "short " + small.note;
+    if (c->judgement && c->judgement->verdict == bench::Verdict::undecided)
+      small.note_tone = Tone::amber, small.note = "open " + small.note;
     if (c->place == "set aside") small.note_tone = Tone::amber, small.note = "aside " + small.note;
     drawings.push_back(drawing::draw(small, width_mm, height_mm));
   }
@@ -200,7 +258,11 @@ Drawing draw_years(const works::Project& project, const works::Plan& plan, doubl
   plot.x_label = "years";
   plot.y_label = "capacity left, %";
   plot.x_high = std::max(1, plan.years.back().year);
-  plot.y_low = std::floor(std::min(plan.years.back().low * 100.0, project.number("use", "end_percent")) / 10.0) * 10.0 - 5.0;
+  plot.y_low =
+      std::floor(std::min(plan.years.back().low * 100.0, project.number("use", "end_percent")) /
+                 10.0) *
+          10.0 -
+      5.0;
   plot.y_high = 100.0;
   drawing::Series low, high;
   for (const works::YearForecast& y : plan.years) {

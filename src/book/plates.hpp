@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The drawings that show the real thing: a pack in plan, the bus as a single line, curves, the years.
+// The drawings that show the real thing: a pack in plan, the bus as a single line, curves, the
+// years.
 #pragma once
 
 #include "drawing/drawing.hpp"
@@ -8,12 +9,16 @@
 namespace book {
 
 /// One pack from above, to scale, with polarity, links and labels.
-[[nodiscard]] drawing::Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::size_t pack, double width_mm);
+[[nodiscard]] drawing::Drawing draw_pack(const works::Project& project, const works::Plan& plan,
+                                         std::size_t pack, double width_mm);
 /// The bank on its bus, with lengths, sections, fuses and currents written on.
-[[nodiscard]] drawing::Drawing draw_bus(const works::Project& project, const works::Plan& plan, double width_mm);
+[[nodiscard]] drawing::Drawing draw_bus(const works::Project& project, const works::Plan& plan,
+                                        double width_mm);
 /// The discharge curve of every tested cell on equal axes.
-[[nodiscard]] std::vector<drawing::Drawing> draw_curves(const works::Plan& plan, double width_mm, double height_mm);
+[[nodiscard]] std::vector<drawing::Drawing> draw_curves(const works::Plan& plan, double width_mm,
+                                                        double height_mm);
 /// Capacity over the years as a band between two laws.
-[[nodiscard]] drawing::Drawing draw_years(const works::Project& project, const works::Plan& plan, double width_mm);
+[[nodiscard]] drawing::Drawing draw_years(const works::Project& project, const works::Plan& plan,
+                                          double width_mm);
 
 }  // namespace book

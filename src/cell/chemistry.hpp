@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What the chemistry fixes: lithium iron phosphate against graphite, as published measurements show it.
+// What the chemistry fixes: lithium iron phosphate against graphite, as published measurements show
+// it.
 #pragma once
 
 #include <optional>
@@ -8,9 +9,9 @@
 
 namespace cell {
 
-/// Open-circuit voltage at a state of charge 0…1, averaged over both branches, about 25 °C. [Sunil2025]
-/// A 1.2 Ah cell at C/32; cells of other make differ by 10–25 mV on the flat part, so a cell's own log
-/// is better where there is one.
+/// Open-circuit voltage at a state of charge 0…1, averaged over both branches, about 25 °C.
+/// [Sunil2025] A 1.2 Ah cell at C/32; cells of other make differ by 10–25 mV on the flat part, so a
+/// cell's own log is better where there is one.
 [[nodiscard]] base::Volts open_circuit_voltage(double state_of_charge);
 
 /// Slope of that curve, volts per unit of state of charge.
@@ -32,7 +33,8 @@ struct ChargeSpan {
   double low, high;  ///< state of charge, 0…1
 };
 /// Nothing where no state of charge gives such a voltage.
-[[nodiscard]] std::optional<ChargeSpan> charge_from_rest(base::Volts rested, base::Volts half_width);
+[[nodiscard]] std::optional<ChargeSpan> charge_from_rest(base::Volts rested,
+                                                         base::Volts half_width);
 
 /// Heat of a cell that carries a current (discharge positive): Bernardi's two terms. [Bernardi1985]
 struct Heat {

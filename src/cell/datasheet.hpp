@@ -9,7 +9,8 @@
 
 namespace cell {
 
-/// AC (1 kHz) and DC (step, with its seconds) resistance are different quantities and different types.
+/// AC (1 kHz) and DC (step, with its seconds) resistance are different quantities and different
+/// types.
 struct AcResistance {
   base::Ohms value;
 };

@@ -16,15 +16,16 @@ namespace units = base::units;
 // The slow resistances rise towards empty; R0 hardly does. [Plett2015], read off a published fit.
 constexpr std::array<double, 5> charge_points = {0.05, 0.10, 0.17, 0.25, 1.00};
 constexpr std::array<double, 5> slow_factor = {3.2, 2.2, 1.5, 1.0, 1.0};
-constexpr double hysteresis_per_charge = 25.0;  // the other branch is reached after some 10–15 % of charge
+constexpr double hysteresis_per_charge =
+    25.0;  // the other branch is reached after some 10–15 % of charge
 constexpr double mOhm_Ah_r0 = 55.0, mOhm_Ah_r1 = 25.0, mOhm_Ah_r2 = 60.0;
 
 double slow_resistance_factor(double charge) {
   return base::interpolate(charge_points, slow_factor, charge);
 }
 
-/// The open-circuit voltage, carried on with its end's slope beyond full and empty: a cell held above the
-/// table's last voltage still tapers.
+/// The open-circuit voltage, carried on with its end's slope beyond full and empty: a cell held
+/// above the table's last voltage still tapers.
 base::Volts rested_voltage(double charge) {
   const double inside = std::clamp(charge, 0.0, 1.0);
   return open_circuit_voltage(inside) + open_circuit_slope_V(inside) * (charge - inside) * units::V;
@@ -57,8 +58,8 @@ Model Model::scaled(base::AmpHours capacity, base::Ohms dc_resistance_10s) {
 base::Volts terminal_voltage(const Model& model, const State& state, base::Amps current,
                              base::Temperature temperature) {
   const double warm = resistance_factor(temperature);
-  return rested_voltage(state.charge) + model.hysteresis * state.branch - current * model.r0 * warm -
-         state.v1 - state.v2;
+  return rested_voltage(state.charge) + model.hysteresis * state.branch -
+         current * model.r0 * warm - state.v1 - state.v2;
 }
 
 State after(const Model& model, State state, base::Amps current, base::Seconds step,
@@ -69,7 +70,8 @@ State after(const Model& model, State state, base::Amps current, base::Seconds s
   state.v2 = state.v2 * keep2 + current * model.r2 * (factor * (1.0 - keep2));
   const double moved = (current + model.leak) * step / model.capacity;  // share of the capacity
   const double pull = std::exp(-hysteresis_per_charge * std::abs(current * step / model.capacity));
-  if (current.si() != 0.0) state.branch = state.branch * pull + (current.si() < 0.0 ? 1.0 : -1.0) * (1.0 - pull);
+  if (current.si() != 0.0)
+    state.branch = state.branch * pull + (current.si() < 0.0 ? 1.0 : -1.0) * (1.0 - pull);
   state.charge -= moved;
   return state;
 }

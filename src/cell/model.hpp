@@ -15,21 +15,22 @@ struct Model {
   base::Volts hysteresis = 12.0 * base::units::mV;
   base::Amps leak = 0.0 * base::units::A;
 
-  /// An energy cell of this capacity where nothing else is known: R0·Q = 55, R1·Q = 25, R2·Q = 60 mΩ·Ah,
-  /// scaled to a 10 s DC resistance if one is given. Engineering synthesis (docs/models/cell.md).
+  /// An energy cell of this capacity where nothing else is known: R0·Q = 55, R1·Q = 25, R2·Q = 60
+  /// mΩ·Ah, scaled to a 10 s DC resistance if one is given. Engineering synthesis
+  /// (docs/models/cell.md).
   static Model scaled(base::AmpHours capacity);
   static Model scaled(base::AmpHours capacity, base::Ohms dc_resistance_10s);
 };
 
 struct State {
-  double charge = 0.5;      ///< state of charge, 0…1
-  base::Volts v1, v2;       ///< across the two RC pairs, positive after discharge
-  double branch = 0.0;      ///< hysteresis, −1 (discharged) … +1 (charged)
+  double charge = 0.5;  ///< state of charge, 0…1
+  base::Volts v1, v2;   ///< across the two RC pairs, positive after discharge
+  double branch = 0.0;  ///< hysteresis, −1 (discharged) … +1 (charged)
 };
 
 /// Terminal voltage while a current flows (discharge positive).
-[[nodiscard]] base::Volts terminal_voltage(const Model& model, const State& state, base::Amps current,
-                                           base::Temperature temperature);
+[[nodiscard]] base::Volts terminal_voltage(const Model& model, const State& state,
+                                           base::Amps current, base::Temperature temperature);
 
 /// The state after `step` at a constant current (discharge positive); exact for the RC pairs.
 /// Charge is not clamped: a caller that lets it leave 0…1 sees it do so.

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/commands.hpp"
 
-#include <fmt/format.h>
-
-#include <CLI/CLI.hpp>
 #include <cstdio>
 #include <functional>
+
+#include <CLI/CLI.hpp>
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
@@ -17,13 +17,16 @@ namespace {
 constexpr int done = 0, bad_input = 2, our_fault = 3;
 
 /// Every verb has an example below its help.
-CLI::App* verb(CLI::App& app, const std::string& name, const std::string& what, const std::string& example) {
+CLI::App* verb(CLI::App& app, const std::string& name, const std::string& what,
+               const std::string& example) {
   CLI::App* sub = app.add_subcommand(name, what);
   sub->footer("Example:\n  packhouse " + example);
   return sub;
 }
 
-void add_json(CLI::App* sub, bool& json) { sub->add_flag("--json", json, "Print JSON instead of text"); }
+void add_json(CLI::App* sub, bool& json) {
+  sub->add_flag("--json", json, "Print JSON instead of text");
+}
 
 }  // namespace
 
@@ -31,73 +34,109 @@ int run(int argc, char** argv) {
   CLI::App app{"Packhouse: from loose cells to a home energy store, and its book."};
   app.require_subcommand(1);
   app.set_version_flag("--version", "packhouse 0.1.0");
-  app.footer("Local electrical, building and fire codes and licensed practice govern; nothing\nprinted here replaces them. 'packhouse VERB --help' shows an example.");
+  app.footer(
+      "Local electrical, building and fire codes and licensed practice govern; nothing\nprinted "
+      "here replaces them. 'packhouse VERB --help' shows an example.");
   std::function<int()> action;
-  const auto when = [&](CLI::App* sub, auto function, auto& options) { sub->callback([&action, function, &options] { action = [function, &options] { return function(options); }; }); };
+  const auto when = [&](CLI::App* sub, auto function, auto& options) {
+    sub->callback([&action, function, &options] {
+      action = [function, &options] { return function(options); };
+    });
+  };
 
   FolderOptions demo_options{.first = "demo", .second = ""};
-  CLI::App* sub = verb(app, "demo", "Write the invented smallholding, run the whole job on it, leave project, plan and book", "demo demo");
+  CLI::App* sub =
+      verb(app, "demo",
+           "Write the invented smallholding, run the whole job on it, leave project, plan and book",
+           "demo demo");
   sub->add_option("DIR", demo_options.first, "Folder for the result")->capture_default_str();
   add_json(sub, demo_options.json);
   when(sub, demo, demo_options);
 
   FolderOptions example_options;
-  sub = verb(app, "example", "Write an invented project as text: smallholding, cabin or workshop", "example cabin my-cabin");
+  sub = verb(app, "example", "Write an invented project as text: smallholding, cabin or workshop",
+             "example cabin my-cabin");
   sub->add_option("NAME", example_options.first, "smallholding, cabin or workshop")->required();
   sub->add_option("DIR", example_options.second, "New folder")->required();
   add_json(sub, example_options.json);
   when(sub, example, example_options);
 
   NewOptions new_options;
-  sub = verb(app, "new", "Make a project file with the least that is needed", "new barn.packhouse --name Barn --capacity-Ah 230 --resistance-mOhm 0.5 --power-W 5000 --packs 2");
+  sub = verb(app, "new", "Make a project file with the least that is needed",
+             "new barn.packhouse --name Barn --capacity-Ah 230 --resistance-mOhm 0.5 --power-W "
+             "5000 --packs 2");
   sub->add_option("FILE", new_options.file, "New project file")->required();
   sub->add_option("--name", new_options.name, "What you call the bank");
   sub->add_option("--capacity-Ah", new_options.capacity_Ah, "Rated capacity of a cell")->required();
-  sub->add_option("--resistance-mOhm", new_options.resistance_mOhm, "DC resistance of the cell's sheet")->required();
-  sub->add_option("--power-W", new_options.power_W, "Continuous design power at the bus")->required();
+  sub->add_option("--resistance-mOhm", new_options.resistance_mOhm,
+                  "DC resistance of the cell's sheet")
+      ->required();
+  sub->add_option("--power-W", new_options.power_W, "Continuous design power at the bus")
+      ->required();
   sub->add_option("--packs", new_options.packs, "Packs in parallel")->capture_default_str();
-  sub->add_option("--series", new_options.series, "Groups in series in a pack")->capture_default_str();
-  sub->add_option("--parallel", new_options.parallel, "Cells in parallel in a group")->capture_default_str();
+  sub->add_option("--series", new_options.series, "Groups in series in a pack")
+      ->capture_default_str();
+  sub->add_option("--parallel", new_options.parallel, "Cells in parallel in a group")
+      ->capture_default_str();
   add_json(sub, new_options.json);
   when(sub, make_new, new_options);
 
   FolderOptions import_options;
-  sub = verb(app, "import", "Make a project file from a folder of text: project.toml, cells.csv, logs/", "import my-cabin cabin.packhouse");
+  sub = verb(app, "import",
+             "Make a project file from a folder of text: project.toml, cells.csv, logs/",
+             "import my-cabin cabin.packhouse");
   sub->add_option("DIR", import_options.first, "Folder that holds project.toml")->required();
   sub->add_option("FILE", import_options.second, "New project file")->required();
   add_json(sub, import_options.json);
   when(sub, import_folder, import_options);
 
   FolderOptions export_options;
-  sub = verb(app, "export", "Write a project file as text, without loss", "export cabin.packhouse cabin-text");
+  sub = verb(app, "export", "Write a project file as text, without loss",
+             "export cabin.packhouse cabin-text");
   sub->add_option("FILE", export_options.first, "Project file")->required();
   sub->add_option("DIR", export_options.second, "New folder")->required();
   add_json(sub, export_options.json);
   when(sub, export_folder, export_options);
 
   BenchOptions bench_options;
-  sub = verb(app, "bench", "Read testers' logs: phases, capacity, energy, efficiency, resistance", "bench C07.csv --json");
-  sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")->required();
-  sub->add_option("--sign", bench_options.sign, "Which way positive current flows")->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))->capture_default_str();
-  sub->add_option("--tester", bench_options.tester, "File with the tester's accuracy, a [tester] table as in project.toml");
-  sub->add_option("--columns", bench_options.columns, "Which column is which, for example time=Zeit[min],current=Strom 2")->delimiter(',');
-  sub->add_option("--dates", bench_options.dates, "Order of day, month and year")->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
-  sub->add_flag("--leave-out-bad-rows", bench_options.leave_out_bad_rows, "Leave rows out that cannot be read, and count them");
+  sub = verb(app, "bench", "Read testers' logs: phases, capacity, energy, efficiency, resistance",
+             "bench C07.csv --json");
+  sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")
+      ->required();
+  sub->add_option("--sign", bench_options.sign, "Which way positive current flows")
+      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))
+      ->capture_default_str();
+  sub->add_option("--tester", bench_options.tester,
+                  "File with the tester's accuracy, a [tester] table as in project.toml");
+  sub->add_option("--columns", bench_options.columns,
+                  "Which column is which, for example time=Zeit[min],current=Strom 2")
+      ->delimiter(',');
+  sub->add_option("--dates", bench_options.dates, "Order of day, month and year")
+      ->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
+  sub->add_flag("--leave-out-bad-rows", bench_options.leave_out_bad_rows,
+                "Leave rows out that cannot be read, and count them");
   add_json(sub, bench_options.json);
   when(sub, bench, bench_options);
 
   MatchOptions match_options;
-  sub = verb(app, "match", "Give tested cells their places in packs of groups, with proof or gap", "match cells.csv --packs 2 --series 16 --parallel 1");
-  sub->add_option("CELLS", match_options.cells, "CSV with label,capacity_Ah[,u_Ah][,resistance_mOhm][,leak_mA]")->required();
+  sub = verb(app, "match", "Give tested cells their places in packs of groups, with proof or gap",
+             "match cells.csv --packs 2 --series 16 --parallel 1");
+  sub->add_option("CELLS", match_options.cells,
+                  "CSV with label,capacity_Ah[,u_Ah][,resistance_mOhm][,leak_mA]")
+      ->required();
   sub->add_option("--packs", match_options.packs, "Packs")->required();
   sub->add_option("--series", match_options.series, "Groups in series in a pack")->required();
-  sub->add_option("--parallel", match_options.parallel, "Cells in parallel in a group")->capture_default_str();
-  sub->add_option("--aim", match_options.aim, "What to aim at")->check(CLI::IsMember({"most-energy", "even-packs"}))->capture_default_str();
+  sub->add_option("--parallel", match_options.parallel, "Cells in parallel in a group")
+      ->capture_default_str();
+  sub->add_option("--aim", match_options.aim, "What to aim at")
+      ->check(CLI::IsMember({"most-energy", "even-packs"}))
+      ->capture_default_str();
   add_json(sub, match_options.json);
   when(sub, match, match_options);
 
   ReckonOptions reckon_options;
-  sub = verb(app, "reckon", "List the reckonings, explain one, or run it", "reckon precharge voltage=53.6V capacitance=10mF resistance=50Ohm");
+  sub = verb(app, "reckon", "List the reckonings, explain one, or run it",
+             "reckon precharge voltage=53.6V capacitance=10mF resistance=50Ohm");
   sub->add_option("NAME", reckon_options.name, "Which one; none lists all");
   sub->add_option("INPUTS", reckon_options.arguments, "key=value each; units may be written");
   sub->add_flag("--explain", reckon_options.explain, "Tell inputs, formula, source and cautions");
@@ -105,20 +144,24 @@ int run(int argc, char** argv) {
   when(sub, reckon, reckon_options);
 
   PlanOptions plan_options;
-  sub = verb(app, "plan", "Work out the whole plan of a project", "plan barn.packhouse --why wire.fault_current_pack_A");
+  sub = verb(app, "plan", "Work out the whole plan of a project",
+             "plan barn.packhouse --why wire.fault_current_pack_A");
   sub->add_option("FILE", plan_options.file, "Project file")->required();
-  sub->add_option("--why", plan_options.why, "Where one figure comes from, for example size.energy_kWh");
+  sub->add_option("--why", plan_options.why,
+                  "Where one figure comes from, for example size.energy_kWh");
   add_json(sub, plan_options.json);
   when(sub, plan, plan_options);
 
   PlanOptions check_options;
-  sub = verb(app, "check", "All findings of a project; exit 1 where one says stop", "check barn.packhouse");
+  sub = verb(app, "check", "All findings of a project; exit 1 where one says stop",
+             "check barn.packhouse");
   sub->add_option("FILE", check_options.file, "Project file")->required();
   add_json(sub, check_options.json);
   when(sub, check, check_options);
 
   BookOptions book_options;
-  sub = verb(app, "book", "Print the book that stays with the bank: PDF and one HTML file", "book barn.packhouse --out barn-book");
+  sub = verb(app, "book", "Print the book that stays with the bank: PDF and one HTML file",
+             "book barn.packhouse --out barn-book");
   sub->add_option("FILE", book_options.file, "Project file")->required();
   sub->add_option("--out", book_options.out, "Folder for book.pdf and book.html")->required();
   add_json(sub, book_options.json);
@@ -129,7 +172,8 @@ int run(int argc, char** argv) {
   } catch (const CLI::Success& asked) {  // --help, --version
     return app.exit(asked);
   } catch (const CLI::ParseError& e) {
-    fmt::print(stderr, "packhouse: {}\n  to do:    packhouse --help, or packhouse VERB --help\n", e.what());
+    fmt::print(stderr, "packhouse: {}\n  to do:    packhouse --help, or packhouse VERB --help\n",
+               e.what());
     return bad_input;
   }
   try {
@@ -138,7 +182,10 @@ int run(int argc, char** argv) {
     fmt::print(stderr, "packhouse: {}\n", e.what());
     return bad_input;
   } catch (const std::exception& e) {
-    fmt::print(stderr, "packhouse: our own fault, not yours: {}\n  to do:    please report this with the command that you typed\n", e.what());
+    fmt::print(stderr,
+               "packhouse: our own fault, not yours: {}\n  to do:    please report this with the "
+               "command that you typed\n",
+               e.what());
     return our_fault;
   }
 }

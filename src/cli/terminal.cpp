@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/terminal.hpp"
 
-#include <fmt/format.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
+
+#include <fmt/format.h>
+#include <unistd.h>
 
 namespace cli {
 namespace {
@@ -63,7 +63,8 @@ bool colours() {
 std::string bold(std::string_view text) { return coloured(text, "1"); }
 std::string quiet(std::string_view text) { return coloured(text, "2"); }
 
-std::string table(const std::vector<TableColumn>& columns, const std::vector<std::vector<std::string>>& rows) {
+std::string table(const std::vector<TableColumn>& columns,
+                  const std::vector<std::vector<std::string>>& rows) {
   std::vector<std::size_t> widths;
   for (std::size_t c = 0; c < columns.size(); ++c) {
     std::size_t w = width(columns[c].head);
@@ -75,14 +76,17 @@ std::string table(const std::vector<TableColumn>& columns, const std::vector<std
     for (std::size_t c = 0; c < columns.size(); ++c) {
       const std::string field = c < fields.size() ? fields[c] : "";
       if (c > 0) text += "  ";
-      text += columns[c].numeric ? right(field, widths[c]) : c + 1 == columns.size() ? field : left(field, widths[c]);
+      text += columns[c].numeric        ? right(field, widths[c])
+              : c + 1 == columns.size() ? field
+                                        : left(field, widths[c]);
     }
     while (!text.empty() && text.back() == ' ') text.pop_back();
     return text + '\n';
   };
   std::vector<std::string> heads;
   std::size_t total = 0;
-  for (std::size_t c = 0; c < columns.size(); ++c) heads.push_back(columns[c].head), total += widths[c] + (c > 0 ? 2 : 0);
+  for (std::size_t c = 0; c < columns.size(); ++c)
+    heads.push_back(columns[c].head), total += widths[c] + (c > 0 ? 2 : 0);
   std::string text = line(heads);
   for (std::size_t i = 0; i < std::min<std::size_t>(total, 80); ++i) text += "─";
   text += '\n';
@@ -93,11 +97,17 @@ std::string table(const std::vector<TableColumn>& columns, const std::vector<std
 std::string findings_text(const std::vector<base::Finding>& findings) {
   std::string text;
   for (const base::Finding& f : findings) {
-    const std::string_view code = f.severity == base::Severity::stop ? "31" : f.severity == base::Severity::caution ? "33" : "2";
-    text += fmt::format("{} {}\n", coloured(fmt::format("{} {}", base::mark(f.severity), base::name(f.severity)), code), quiet(f.id));
+    const std::string_view code = f.severity == base::Severity::stop      ? "31"
+                                  : f.severity == base::Severity::caution ? "33"
+                                                                          : "2";
+    text += fmt::format(
+        "{} {}\n",
+        coloured(fmt::format("{} {}", base::mark(f.severity), base::name(f.severity)), code),
+        quiet(f.id));
     std::string body = f.what;
     if (!f.where.empty()) body += " [" + f.where + "]";
-    if (!f.measured.empty()) body += " Measured: " + f.measured + (f.limit.empty() ? "." : "; limit: " + f.limit + ".");
+    if (!f.measured.empty())
+      body += " Measured: " + f.measured + (f.limit.empty() ? "." : "; limit: " + f.limit + ".");
     text += "  " + wrap(body, 80, 2) + "\n";
     if (!f.remedy.empty()) text += "  " + wrap("→ " + f.remedy, 80, 4) + "\n";
   }
@@ -108,7 +118,9 @@ Progress::Progress(std::string what) : what_(std::move(what)), started_ns_(now_n
 
 void Progress::at(double share) {
   const long long now = now_ns();
-  if (now - started_ns_ < 1'000'000'000 || now - shown_ns_ < 200'000'000 || ::isatty(STDERR_FILENO) == 0) return;
+  if (now - started_ns_ < 1'000'000'000 || now - shown_ns_ < 200'000'000 ||
+      ::isatty(STDERR_FILENO) == 0)
+    return;
   fmt::print(stderr, "\r{} … {:.0f} %", what_, share * 100.0);
   shown_ns_ = now;
   shown_ = true;

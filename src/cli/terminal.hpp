@@ -14,9 +14,10 @@ namespace cli {
 [[nodiscard]] std::size_t width(std::string_view text);
 [[nodiscard]] std::string left(std::string_view text, std::size_t columns);
 [[nodiscard]] std::string right(std::string_view text, std::size_t columns);
-/// Breaks text at blanks so that no line exceeds `columns`. The text begins at column `indent`, behind what
-/// the caller writes there; later lines are indented to it.
-[[nodiscard]] std::string wrap(std::string_view text, std::size_t columns = 80, std::size_t indent = 0);
+/// Breaks text at blanks so that no line exceeds `columns`. The text begins at column `indent`,
+/// behind what the caller writes there; later lines are indented to it.
+[[nodiscard]] std::string wrap(std::string_view text, std::size_t columns = 80,
+                               std::size_t indent = 0);
 
 /// Colour only where standard output is a terminal and NO_COLOR is not set.
 [[nodiscard]] bool colours();
@@ -28,7 +29,8 @@ struct TableColumn {
   bool numeric = false;
 };
 /// A table with a thin rule under its head; columns as wide as they need.
-[[nodiscard]] std::string table(const std::vector<TableColumn>& columns, const std::vector<std::vector<std::string>>& rows);
+[[nodiscard]] std::string table(const std::vector<TableColumn>& columns,
+                                const std::vector<std::vector<std::string>>& rows);
 
 /// Findings with mark, id, sentence, and what to do.
 [[nodiscard]] std::string findings_text(const std::vector<base::Finding>& findings);

@@ -1,14 +1,16 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/terminal.hpp"
 
-#include <gtest/gtest.h>
-
 #include <sstream>
+
+#include <gtest/gtest.h>
 
 namespace {
 
 TEST(Wrap, keeps_every_line_within_its_columns) {
-  const std::string text = "The quick brown fox ± jumps over the lazy dog, and then it does so again and again until the line is full.";
+  const std::string text =
+      "The quick brown fox ± jumps over the lazy dog, and then it does so again and again until "
+      "the line is full.";
   for (const std::size_t columns : {30u, 50u, 80u})
     for (const std::size_t indent : {0u, 4u, 10u}) {
       std::istringstream lines(std::string(indent, ' ') + cli::wrap(text, columns, indent));

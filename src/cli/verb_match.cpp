@@ -25,12 +25,21 @@ Json to_json(const match::Assignment& a, const std::vector<match::Candidate>& ce
       for (const std::size_t i : g.cells) labels.push_back(cells[i].label);
       groups.push_back({{"capacity_Ah", g.capacity.in(units::Ah)}, {"cells", std::move(labels)}});
     }
-    packs.push_back({{"name", layout::pack_name(static_cast<int>(k))}, {"capacity_Ah", a.packs[k].capacity.in(units::Ah)}, {"groups", std::move(groups)}});
+    packs.push_back({{"name", layout::pack_name(static_cast<int>(k))},
+                     {"capacity_Ah", a.packs[k].capacity.in(units::Ah)},
+                     {"groups", std::move(groups)}});
   }
   Json spares = Json::array();
   for (const std::size_t i : a.spares) spares.push_back(cells[i].label);
-  return {{"packs", std::move(packs)}, {"spares", std::move(spares)}, {"bank_capacity_Ah", a.bank_capacity.in(units::Ah)}, {"smallest_pack_Ah", a.smallest_pack.in(units::Ah)},
-          {"upper_bound_Ah", a.upper_bound.in(units::Ah)}, {"gap", a.gap}, {"proven_optimal", a.proven_optimal}, {"method", a.method}, {"findings", Json::array()}};
+  return {{"packs", std::move(packs)},
+          {"spares", std::move(spares)},
+          {"bank_capacity_Ah", a.bank_capacity.in(units::Ah)},
+          {"smallest_pack_Ah", a.smallest_pack.in(units::Ah)},
+          {"upper_bound_Ah", a.upper_bound.in(units::Ah)},
+          {"gap", a.gap},
+          {"proven_optimal", a.proven_optimal},
+          {"method", a.method},
+          {"findings", Json::array()}};
 }
 
 }  // namespace
@@ -38,38 +47,61 @@ Json to_json(const match::Assignment& a, const std::vector<match::Candidate>& ce
 int match(const MatchOptions& options) {
   const auto count = [](int n, std::string_view what, int most) {
     if (n < 1 || n > most)
-      throw base::InputError({}, fmt::format("--{} {}", what, n), fmt::format("a whole number from 1 to {}", most), fmt::format("say how many {}", what == "packs" ? "packs there are" : "cells or groups there are"));
+      throw base::InputError(
+          {}, fmt::format("--{} {}", what, n), fmt::format("a whole number from 1 to {}", most),
+          fmt::format("say how many {}",
+                      what == "packs" ? "packs there are" : "cells or groups there are"));
   };
   count(options.packs, "packs", 1000);
   count(options.series, "series", 1000);
   count(options.parallel, "parallel", 100);
   std::vector<match::Candidate> cells;
-  for (const works::Cell& c : store::read_candidates(store::read_file(options.cells), options.cells))
-    cells.push_back({c.label, *c.capacity_Ah * units::Ah, c.resistance_mOhm.value_or(0.0), c.leak_mA.value_or(0.0)});
+  for (const works::Cell& c :
+       store::read_candidates(store::read_file(options.cells), options.cells))
+    cells.push_back({c.label, *c.capacity_Ah * units::Ah, c.resistance_mOhm.value_or(0.0),
+                     c.leak_mA.value_or(0.0)});
   const match::Shape shape{options.packs, options.series, options.parallel};
   if (cells.size() < shape.places())
-    throw base::InputError({options.cells, 0, 0}, fmt::format("{} cells for {} places", cells.size(), shape.places()), fmt::format("at least {} cells for {} packs of {}S{}P", shape.places(), shape.packs, shape.series, shape.parallel),
+    throw base::InputError({options.cells, 0, 0},
+                           fmt::format("{} cells for {} places", cells.size(), shape.places()),
+                           fmt::format("at least {} cells for {} packs of {}S{}P", shape.places(),
+                                       shape.packs, shape.series, shape.parallel),
                            "add tested cells, or ask for fewer packs or groups");
-  const match::Assignment a = match::assign(cells, shape, options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
+  const match::Assignment a = match::assign(
+      cells, shape, options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
   if (options.json) {
     fmt::print("{}\n", to_json(a, cells).dump(2));
     return 0;
   }
-  fmt::print("{}\n\n", bold(wrap(a.proven_optimal ? fmt::format("{} cells placed; no other arrangement is better, and that is proven.", shape.places())
-                                             : fmt::format("{} cells placed; no arrangement can be more than {:.4f} % better.", shape.places(), a.gap * 100.0))));
+  fmt::print(
+      "{}\n\n",
+      bold(wrap(
+          a.proven_optimal
+              ? fmt::format("{} cells placed; no other arrangement is better, and that is proven.",
+                            shape.places())
+              : fmt::format("{} cells placed; no arrangement can be more than {:.4f} % better.",
+                            shape.places(), a.gap * 100.0))));
   for (std::size_t k = 0; k < a.packs.size(); ++k) {
     std::vector<std::vector<std::string>> rows;
     for (std::size_t g = 0; g < a.packs[k].groups.size(); ++g) {
       std::string labels;
-      for (const std::size_t i : a.packs[k].groups[g].cells) labels += (labels.empty() ? "" : "  ") + cells[i].label;
-      rows.push_back({std::to_string(g + 1), base::fixed(a.packs[k].groups[g].capacity.in(units::Ah), 3), labels});
+      for (const std::size_t i : a.packs[k].groups[g].cells)
+        labels += (labels.empty() ? "" : "  ") + cells[i].label;
+      rows.push_back({std::to_string(g + 1),
+                      base::fixed(a.packs[k].groups[g].capacity.in(units::Ah), 3), labels});
     }
-    fmt::print("{}\n{}\n", bold(fmt::format("Pack {}: {} Ah", layout::pack_name(static_cast<int>(k)), base::fixed(a.packs[k].capacity.in(units::Ah), 3))), table({{"group", true}, {"Ah", true}, {"cells"}}, rows));
+    fmt::print("{}\n{}\n",
+               bold(fmt::format("Pack {}: {} Ah", layout::pack_name(static_cast<int>(k)),
+                                base::fixed(a.packs[k].capacity.in(units::Ah), 3))),
+               table({{"group", true}, {"Ah", true}, {"cells"}}, rows));
   }
   std::string spares;
   for (const std::size_t i : a.spares) spares += (spares.empty() ? "" : ", ") + cells[i].label;
   fmt::print("{}\n", wrap("Spares: " + (spares.empty() ? "none" : spares), 80, 8));
-  fmt::print("Bank {} Ah, smallest pack {} Ah; bound {} Ah, gap {:.5f} %\n", base::fixed(a.bank_capacity.in(units::Ah), 3), base::fixed(a.smallest_pack.in(units::Ah), 3), base::fixed(a.upper_bound.in(units::Ah), 3), a.gap * 100.0);
+  fmt::print("Bank {} Ah, smallest pack {} Ah; bound {} Ah, gap {:.5f} %\n",
+             base::fixed(a.bank_capacity.in(units::Ah), 3),
+             base::fixed(a.smallest_pack.in(units::Ah), 3),
+             base::fixed(a.upper_bound.in(units::Ah), 3), a.gap * 100.0);
   fmt::print("{}\n", wrap("Method: " + a.method, 80, 8));
   return 0;
 }

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
-#include <fmt/format.h>
-
 #include <chrono>
 #include <cstdlib>
 #include <ctime>
 #include <filesystem>
+
+#include <fmt/format.h>
 
 #include "base/input_error.hpp"
 #include "book/content.hpp"
@@ -30,7 +30,8 @@ namespace fs = std::filesystem;
 /// The day for the book, by the clock of this machine or SOURCE_DATE_EPOCH.
 std::string today() {
   std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  if (const char* fixed = std::getenv("SOURCE_DATE_EPOCH")) now = static_cast<std::time_t>(std::strtoll(fixed, nullptr, 10));
+  if (const char* fixed = std::getenv("SOURCE_DATE_EPOCH"))
+    now = static_cast<std::time_t>(std::strtoll(fixed, nullptr, 10));
   std::tm day{};
   gmtime_r(&now, &day);
   return fmt::format("{:04}-{:02}-{:02}", day.tm_year + 1900, day.tm_mon + 1, day.tm_mday);
@@ -54,15 +55,20 @@ bool any_stop(const works::Plan& plan) {
 std::string figure_rows(const works::Step& step) {
   std::vector<std::vector<std::string>> rows;
   for (const works::Named& n : step.figures)
-    rows.push_back({n.label, base::show_value(n.figure), base::show_uncertainty(n.figure), n.figure.unit});
+    rows.push_back(
+        {n.label, base::show_value(n.figure), base::show_uncertainty(n.figure), n.figure.unit});
   if (rows.empty()) return "";
   return table({{"figure"}, {"value", true}, {"±"}, {"unit"}}, rows);
 }
 
 std::string counts(const works::Plan& plan) {
   int stop = 0, caution = 0, note = 0;
-  for (const base::Finding& f : plan.findings) (f.severity == base::Severity::stop ? stop : f.severity == base::Severity::caution ? caution : note) += 1;
-  return fmt::format("{} stop, {} caution{}, {} note{}", stop, caution, caution == 1 ? "" : "s", note, note == 1 ? "" : "s");
+  for (const base::Finding& f : plan.findings)
+    (f.severity == base::Severity::stop      ? stop
+     : f.severity == base::Severity::caution ? caution
+                                             : note) += 1;
+  return fmt::format("{} stop, {} caution{}, {} note{}", stop, caution, caution == 1 ? "" : "s",
+                     note, note == 1 ? "" : "s");
 }
 
 void print_why(const works::Plan& plan, const std::string& path) {
@@ -70,19 +76,25 @@ void print_why(const works::Plan& plan, const std::string& path) {
   if (n == nullptr) {
     std::string known;
     for (const works::Step* step : plan.steps())
-      for (const works::Named& f : step->figures) known += (known.empty() ? "" : ", ") + step->name + "." + f.key;
-    throw InputError({}, fmt::format("no figure '{}'", path), "one of: " + known, "copy one of these names");
+      for (const works::Named& f : step->figures)
+        known += (known.empty() ? "" : ", ") + step->name + "." + f.key;
+    throw InputError({}, fmt::format("no figure '{}'", path), "one of: " + known,
+                     "copy one of these names");
   }
   const base::Figure& f = n->figure;
   fmt::print("{}\n\n", bold(fmt::format("{}: {}", n->label, base::show(f))));
   if (!f.basis.empty()) fmt::print("Basis     {}\n", wrap(f.basis, 80, 10));
   if (f.u)
-    fmt::print("Sure to   {}\n", wrap(fmt::format("± {} {} (standard uncertainty; twice that covers about 95 %)", base::fixed(*f.u, base::decimals_for(*f.u)), f.unit), 80, 10));
+    fmt::print("Sure to   {}\n",
+               wrap(fmt::format("± {} {} (standard uncertainty; twice that covers about 95 %)",
+                                base::fixed(*f.u, base::decimals_for(*f.u)), f.unit),
+                    80, 10));
   else
     fmt::print("Sure to   no uncertainty is stated for this figure\n");
   if (f.reckoning.empty()) return;
   const base::Reckoning* r = works::find_reckoning(f.reckoning);
-  fmt::print("Reckoning {} ({})\nFormula   {}\nSource    {}\nValid     {}\n", r->name, r->title, wrap(r->formula, 80, 10), wrap(r->source, 80, 10), wrap(r->validity, 80, 10));
+  fmt::print("Reckoning {} ({})\nFormula   {}\nSource    {}\nValid     {}\n", r->name, r->title,
+             wrap(r->formula, 80, 10), wrap(r->source, 80, 10), wrap(r->validity, 80, 10));
   std::vector<std::vector<std::string>> rows;
   std::string command = "packhouse reckon " + f.reckoning;
   for (const auto& [key, value] : f.inputs.items()) {
@@ -94,7 +106,8 @@ void print_why(const works::Plan& plan, const std::string& path) {
     rows.push_back({key, text});
     command += " " + key + "=" + text;
   }
-  fmt::print("\n{}\nAgain     {}\n", table({{"input"}, {"value", true}}, rows), wrap(command, 80, 10));
+  fmt::print("\n{}\nAgain     {}\n", table({{"input"}, {"value", true}}, rows),
+             wrap(command, 80, 10));
 }
 
 void print_plan(const works::Project& project, const works::Plan& plan) {
@@ -115,7 +128,8 @@ struct BookFiles {
   fs::path pdf, html;
 };
 
-BookFiles write_book(const works::Project& project, const works::Plan& plan, const fs::path& folder) {
+BookFiles write_book(const works::Project& project, const works::Plan& plan,
+                     const fs::path& folder) {
   store::make_folder(folder);
   const book::Document document = book::compose(project, plan, today());
   const BookFiles files{folder / "book.pdf", folder / "book.html"};
@@ -131,7 +145,8 @@ const works::Example& example_named(const std::string& name) {
     if (e.name == name) return e;
     names += (names.empty() ? "" : ", ") + std::string(e.name);
   }
-  throw InputError({}, fmt::format("no example called '{}'", name), "one of: " + names, "take one of these names");
+  throw InputError({}, fmt::format("no example called '{}'", name), "one of: " + names,
+                   "take one of these names");
 }
 
 }  // namespace
@@ -141,9 +156,14 @@ int example(const FolderOptions& options) {
   const auto files = works::example_files(e.name);
   store::write_folder(files, options.second);
   if (options.json)
-    fmt::print("{}\n", Json{{"example", e.name}, {"folder", options.second}, {"files", files.size()}, {"invented", true}}.dump(2));
+    fmt::print("{}\n", Json{{"example", e.name},
+                            {"folder", options.second},
+                            {"files", files.size()},
+                            {"invented", true}}
+                           .dump(2));
   else
-    fmt::print("An invented project, {}: {} files in {}.\nNext: packhouse import {} {}.packhouse\n", e.title, files.size(), options.second, options.second, e.name);
+    fmt::print("An invented project, {}: {} files in {}.\nNext: packhouse import {} {}.packhouse\n",
+               e.title, files.size(), options.second, options.second, e.name);
   return 0;
 }
 
@@ -151,9 +171,13 @@ int import_folder(const FolderOptions& options) {
   const works::Project project = read_text_folder(options.first);
   store::write_project(project, options.second);
   if (options.json)
-    fmt::print("{}\n", Json{{"file", options.second}, {"cells", project.cells.size()}, {"logs", project.logs.size()}}.dump(2));
+    fmt::print("{}\n", Json{{"file", options.second},
+                            {"cells", project.cells.size()},
+                            {"logs", project.logs.size()}}
+                           .dump(2));
   else
-    fmt::print("{} cells and {} logs are in {}.\nNext: packhouse plan {}\n", project.cells.size(), project.logs.size(), options.second, options.second);
+    fmt::print("{} cells and {} logs are in {}.\nNext: packhouse plan {}\n", project.cells.size(),
+               project.logs.size(), options.second, options.second);
   return 0;
 }
 
@@ -163,7 +187,8 @@ int export_folder(const FolderOptions& options) {
   if (options.json)
     fmt::print("{}\n", Json{{"folder", options.second}, {"files", files.size()}}.dump(2));
   else
-    fmt::print("{} files are in {}. Importing them gives the same project again.\n", files.size(), options.second);
+    fmt::print("{} files are in {}. Importing them gives the same project again.\n", files.size(),
+               options.second);
   return 0;
 }
 
@@ -183,7 +208,8 @@ int make_new(const NewOptions& options) {
   if (options.json)
     fmt::print("{}\n", Json{{"file", options.file}}.dump(2));
   else
-    fmt::print("{} is there, with defaults for all that was not said.\nNext: packhouse plan {}\n", options.file, options.file);
+    fmt::print("{} is there, with defaults for all that was not said.\nNext: packhouse plan {}\n",
+               options.file, options.file);
   return 0;
 }
 
@@ -239,10 +265,16 @@ int demo(const FolderOptions& options) {
   store::write_file(json, works::to_json(plan).dump(2) + "\n");
   const BookFiles files = write_book(project, plan, folder);
   if (options.json) {
-    fmt::print("{}\n", Json{{"project", file.string()}, {"plan", json.string()}, {"pdf", files.pdf.string()}, {"html", files.html.string()}}.dump(2));
+    fmt::print("{}\n", Json{{"project", file.string()},
+                            {"plan", json.string()},
+                            {"pdf", files.pdf.string()},
+                            {"html", files.html.string()}}
+                           .dump(2));
     return 0;
   }
-  fmt::print("{}\n{}\n", bold(fmt::format("{}: {}", project.text("project", "name"), e.title)), quiet("An invented example: its readings were made by a cell model from a fixed seed."));
+  fmt::print(
+      "{}\n{}\n", bold(fmt::format("{}: {}", project.text("project", "name"), e.title)),
+      quiet("An invented example: its readings were made by a cell model from a fixed seed."));
   for (const works::Step* step : plan.steps()) {
     if (step->name == "book") continue;
     std::string title = step->name;
@@ -251,13 +283,21 @@ int demo(const FolderOptions& options) {
   }
   fmt::print("\n\n{}  {}\n", bold(left("Findings", 10)), counts(plan));
   for (const base::Finding& f : plan.findings)
-    if (f.severity != base::Severity::note) fmt::print("            {}\n", wrap(fmt::format("{} {}: {} [{}]", base::mark(f.severity), base::name(f.severity), f.what, f.where), 80, 12));
+    if (f.severity != base::Severity::note)
+      fmt::print("            {}\n", wrap(fmt::format("{} {}: {} [{}]", base::mark(f.severity),
+                                                      base::name(f.severity), f.what, f.where),
+                                          80, 12));
   fmt::print("\nLeft in {}:\n", folder.string());
-  fmt::print("{}", table({{"file"}, {"what it is"}}, {{file.string(), "the project, one file"},
-                                                    {json.string(), "everything worked out, as JSON"},
-                                                    {files.pdf.string(), "the book that stays with the bank, for the printer"},
-                                                    {files.html.string(), "the same, for the screen"}}));
-  fmt::print("\nOpen the book:  xdg-open {}\nAsk why:        build/packhouse plan {} --why size.energy_kWh\n", files.html.string(), file.string());
+  fmt::print("{}",
+             table({{"file"}, {"what it is"}},
+                   {{file.string(), "the project, one file"},
+                    {json.string(), "everything worked out, as JSON"},
+                    {files.pdf.string(), "the book that stays with the bank, for the printer"},
+                    {files.html.string(), "the same, for the screen"}}));
+  fmt::print(
+      "\nOpen the book:  xdg-open {}\nAsk why:        build/packhouse plan {} --why "
+      "size.energy_kWh\n",
+      files.html.string(), file.string());
   return 0;
 }
 

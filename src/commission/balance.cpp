@@ -5,7 +5,8 @@
 
 namespace commission {
 
-base::Seconds top_balance_time(int cells, base::AmpHours capacity, double missing_share, base::Amps supply) {
+base::Seconds top_balance_time(int cells, base::AmpHours capacity, double missing_share,
+                               base::Amps supply) {
   CHECK(supply.si() > 0.0 && missing_share >= 0.0);
   return capacity * double(cells) * missing_share / supply;
 }

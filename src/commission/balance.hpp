@@ -6,7 +6,9 @@
 
 namespace commission {
 
-/// Hours = cells · capacity · share missing / supply current; the slow end of the charge comes on top.
-[[nodiscard]] base::Seconds top_balance_time(int cells, base::AmpHours capacity, double missing_share, base::Amps supply);
+/// Hours = cells · capacity · share missing / supply current; the slow end of the charge comes on
+/// top.
+[[nodiscard]] base::Seconds top_balance_time(int cells, base::AmpHours capacity,
+                                             double missing_share, base::Amps supply);
 
 }  // namespace commission

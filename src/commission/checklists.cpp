@@ -14,8 +14,10 @@ constexpr std::array<std::string_view, 9> before_assembly = {
     "Links with slack for the cells to breathe, or the row held as the cell's sheet asks.",
     "Every bolt to the torque of the cell's sheet, and marked when done.",
     "Bolt longer than the stack by what the sheet asks, and no longer than the thread is deep.",
-    "Each link measured: millivolts at a known current; none stands out from its neighbours by half.",
-    "Fuse of the stated breaking capacity next to each pack's plus, before any lead leaves the pack."};
+    "Each link measured: millivolts at a known current; none stands out from its neighbours by "
+    "half.",
+    "Fuse of the stated breaking capacity next to each pack's plus, before any lead leaves the "
+    "pack."};
 constexpr std::array<std::string_view, 7> sense_leads = {
     "The plug is still out. Meter on the plug's pins, minus probe on pin 1.",
     "Each pin reads one group more than the pin before, all with the same sign.",
@@ -26,9 +28,12 @@ constexpr std::array<std::string_view, 7> sense_leads = {
     "Temperature sensors lie on cells in the middle and at the edge, not on the wall."};
 constexpr std::array<std::string_view, 8> balancing = {
     "All cells rest between 2.5 and 3.4 V; any other is set aside.",
-    "Charge the assembled pack in series, its BMS watching, at a fifth of capacity an hour or less, until the first cell reaches the target.",
-    "Disconnect. Take the links off one by one, the free end covered, and set all cells in parallel.",
-    "Set the supply to the target voltage open circuit, measured with a meter, before it touches a cell.",
+    "Charge the assembled pack in series, its BMS watching, at a fifth of capacity an hour or "
+    "less, until the first cell reaches the target.",
+    "Disconnect. Take the links off one by one, the free end covered, and set all cells in "
+    "parallel.",
+    "Set the supply to the target voltage open circuit, measured with a meter, before it touches a "
+    "cell.",
     "Connect, and stay. Check the voltage at the cells, not at the supply's display.",
     "Never raise the supply's voltage to make up for its leads.",
     "Done when the current has fallen to a hundredth of one cell's capacity an hour, or two.",
@@ -39,7 +44,8 @@ constexpr std::array<std::string_view, 9> first_power = {
     "Precharge first; the voltage across the open contactor is below one volt before it closes.",
     "The BMS shows the charging current: nothing by-passes it.",
     "First charge at a tenth of capacity an hour, watched to the end.",
-    "Each protection made to act on purpose and seen to act: high, low, cold charge, over-current, lost communication.",
+    "Each protection made to act on purpose and seen to act: high, low, cold charge, over-current, "
+    "lost communication.",
     "First full load for half an hour; every joint felt, seen or measured for warmth.",
     "Sharing between packs measured with a clamp: none above what the plan foresees.",
     "Settings sheet compared with every device, line by line, and signed."};
@@ -59,22 +65,33 @@ constexpr std::array<Checklist, 5> lists = {
     Checklist{"Every year", "and after every change", yearly}};
 
 constexpr std::array<std::string_view, 12> all_cautions = {
-    "A pack can drive thousands of amperes through a dropped tool. Metal melts and burns; the eyes first.",
-    "Arcs at 24 and 48 V direct current do not go out by themselves. Never open a fuse, plug or lug under load.",
-    "Below 60 V does not mean safe: burns and arcs remain, and the inverter's and the panels' sides can kill.",
+    "A pack can drive thousands of amperes through a dropped tool. Metal melts and burns; the eyes "
+    "first.",
+    "Arcs at 24 and 48 V direct current do not go out by themselves. Never open a fuse, plug or "
+    "lug under load.",
+    "Below 60 V does not mean safe: burns and arcs remain, and the inverter's and the panels' "
+    "sides can kill.",
     "Capacitors stay charged. Measure before you touch.",
-    "One fuse next to each pack's plus, rated for direct current, for the voltage when full and for the fault current.",
+    "One fuse next to each pack's plus, rated for direct current, for the voltage when full and "
+    "for the fault current.",
     "Precharge before an inverter is joined; check polarity with a meter first.",
-    "Join packs only when full and within 0.1 V. Never mix chemistries, cell counts or ages on one bus.",
-    "Never charge below the cell's limit of temperature. Never bring back a cell found below 1.5 V.",
-    "A loose joint is a fire. Torque to the cell's sheet, mark it, measure it, look again after the first cycles.",
-    "Burning or venting cells give off gas that is poisonous and can explode. Get out, call the fire service, do not fight it in a closed room.",
-    "Not in bedrooms, escape routes or lofts; nothing that burns behind or above; a smoke alarm above.",
-    "A pack weighs as much as a person or two. Lift it with help; see that floor and wall carry it."};
+    "Join packs only when full and within 0.1 V. Never mix chemistries, cell counts or ages on one "
+    "bus.",
+    "Never charge below the cell's limit of temperature. Never bring back a cell found below 1.5 "
+    "V.",
+    "A loose joint is a fire. Torque to the cell's sheet, mark it, measure it, look again after "
+    "the first cycles.",
+    "Burning or venting cells give off gas that is poisonous and can explode. Get out, call the "
+    "fire service, do not fight it in a closed room.",
+    "Not in bedrooms, escape routes or lofts; nothing that burns behind or above; a smoke alarm "
+    "above.",
+    "A pack weighs as much as a person or two. Lift it with help; see that floor and wall carry "
+    "it."};
 
 constexpr std::array<std::string_view, 7> emergency = {
     "Smoke, hissing, a sweet or sharp smell, or fire: everybody out, doors shut behind you.",
-    "Call the fire service. Say: lithium iron phosphate battery store, and the energy on this card.",
+    "Call the fire service. Say: lithium iron phosphate battery store, and the energy on this "
+    "card.",
     "Only if it is safe and nothing smokes: inverter off at its switch, then the battery isolator.",
     "Then the solar isolator. Panels stay live in daylight.",
     "Do not open, move or spray the packs. Do not breathe the gas.",

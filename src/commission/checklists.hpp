@@ -20,6 +20,7 @@ struct Checklist {
 [[nodiscard]] std::span<const std::string_view> emergency_steps();
 /// Said wherever a number could hurt someone.
 inline constexpr std::string_view defer =
-    "Local electrical, building and fire codes and licensed practice govern; nothing printed here replaces them.";
+    "Local electrical, building and fire codes and licensed practice govern; nothing printed here "
+    "replaces them.";
 
 }  // namespace commission

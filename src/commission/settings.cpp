@@ -13,8 +13,12 @@ using base::Severity;
 constexpr std::string_view practice = "common practice, no source";
 constexpr std::string_view sheet_rules = "the cell's sheet overrides";
 
-std::string volts(base::Volts v, int decimals) { return fmt::format("{:.{}f} V", v.in(units::V), decimals); }
-std::string amps(base::Amps a) { return fmt::format("{:.{}f} A", a.in(units::A), a.in(units::A) < 20 ? 1 : 0); }
+std::string volts(base::Volts v, int decimals) {
+  return fmt::format("{:.{}f} V", v.in(units::V), decimals);
+}
+std::string amps(base::Amps a) {
+  return fmt::format("{:.{}f} A", a.in(units::A), a.in(units::A) < 20 ? 1 : 0);
+}
 std::string celsius(base::Temperature t) { return fmt::format("{:.0f} °C", t.in_C()); }
 
 /// A rule "first below second by at least `margin`", as a finding where it is broken.
@@ -28,17 +32,18 @@ struct Order {
 
 void hold(std::vector<Finding>& findings, const Order& rule) {
   if (rule.first + rule.margin <= rule.second + base::Volts::from_si(1e-9)) return;
-  findings.push_back(Finding{
-      .id = std::string(rule.id),
-      .severity = rule.severity,
-      .what = fmt::format("{} ({}) must lie at least {:.0f} mV a cell below {} ({}).", rule.first_name,
-                          volts(rule.first, 3), rule.margin.in(units::mV), rule.second_name, volts(rule.second, 3)),
-      .where = "settings",
-      .measured = fmt::format("{:.0f} mV apart", (rule.second - rule.first).in(units::mV)),
-      .limit = fmt::format("{:.0f} mV", rule.margin.in(units::mV)),
-      .why = std::string(rule.why),
-      .remedy = std::string(rule.remedy),
-      .basis = std::string(practice)});
+  findings.push_back(
+      Finding{.id = std::string(rule.id),
+              .severity = rule.severity,
+              .what = fmt::format("{} ({}) must lie at least {:.0f} mV a cell below {} ({}).",
+                                  rule.first_name, volts(rule.first, 3), rule.margin.in(units::mV),
+                                  rule.second_name, volts(rule.second, 3)),
+              .where = "settings",
+              .measured = fmt::format("{:.0f} mV apart", (rule.second - rule.first).in(units::mV)),
+              .limit = fmt::format("{:.0f} mV", rule.margin.in(units::mV)),
+              .why = std::string(rule.why),
+              .remedy = std::string(rule.remedy),
+              .basis = std::string(practice)});
 }
 
 }  // namespace
@@ -47,9 +52,10 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
                                     const layout::Limits& limits, base::AmpHours cell_capacity) {
   std::vector<Setting> lines;
   const double s = l.series;
-  const auto at_bus = [&](std::string device, std::string name, base::Volts per_cell, std::string reason) {
-    lines.push_back({std::move(device), std::move(name), volts(per_cell * s, 1), volts(per_cell, 3), std::move(reason),
-                     std::string(practice)});
+  const auto at_bus = [&](std::string device, std::string name, base::Volts per_cell,
+                          std::string reason) {
+    lines.push_back({std::move(device), std::move(name), volts(per_cell * s, 1), volts(per_cell, 3),
+                     std::move(reason), std::string(practice)});
   };
   const base::Amps pack_rate = cell_capacity * double(l.parallel) / units::h;
   const base::Amps bank_charge = pack_rate * (sheet.max_charge_rate * l.packs);
@@ -57,89 +63,152 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
   const auto& i = limits.inverter;
   const auto& b = limits.bms;
   at_bus("Charger", "bulk and absorption", c.per_cell,
-         "full to within a few percent, with room below every trip; the last millivolts buy little charge");
-  lines.push_back({"Charger", "absorption ends at tail current", amps(pack_rate * (c.tail_rate * l.packs)),
-                   "", fmt::format("{:.0f} % of capacity an hour: the current says 'full', the voltage alone does not", c.tail_rate * 100),
-                   std::string(practice)});
-  at_bus("Charger", "float", c.float_per_cell, "holds the loads without holding the cells at the top; off is as good");
+         "full to within a few percent, with room below every trip; the last millivolts buy little "
+         "charge");
+  lines.push_back(
+      {"Charger", "absorption ends at tail current", amps(pack_rate * (c.tail_rate * l.packs)), "",
+       fmt::format(
+           "{:.0f} % of capacity an hour: the current says 'full', the voltage alone does not",
+           c.tail_rate * 100),
+       std::string(practice)});
+  at_bus("Charger", "float", c.float_per_cell,
+         "holds the loads without holding the cells at the top; off is as good");
   at_bus("Charger", "re-bulk", c.rebulk_per_cell, "one charge a day is enough");
-  lines.push_back({"Charger", "current, at most", amps(bank_charge), "",
-                   fmt::format("{:g} C of {} packs; with a pack open: packs on the bus × one pack's limit", sheet.max_charge_rate, l.packs),
-                   std::string(sheet_rules)});
-  lines.push_back({"Charger", "temperature compensation", "0 mV/°C", "", "a habit of lead-acid; wrong here", std::string(practice)});
-  lines.push_back({"Charger", "equalisation", "off", "", "a habit of lead-acid; it would trip the BMS or harm cells", std::string(practice)});
-  at_bus("Inverter", "stop charging above", i.charge_stop_per_cell, "backs up the charger, before a BMS has to open");
+  lines.push_back(
+      {"Charger", "current, at most", amps(bank_charge), "",
+       fmt::format("{:g} C of {} packs; with a pack open: packs on the bus × one pack's limit",
+                   sheet.max_charge_rate, l.packs),
+       std::string(sheet_rules)});
+  lines.push_back({"Charger", "temperature compensation", "0 mV/°C", "",
+                   "a habit of lead-acid; wrong here", std::string(practice)});
+  lines.push_back({"Charger", "equalisation", "off", "",
+                   "a habit of lead-acid; it would trip the BMS or harm cells",
+                   std::string(practice)});
+  at_bus("Inverter", "stop charging above", i.charge_stop_per_cell,
+         "backs up the charger, before a BMS has to open");
   at_bus("Inverter", "low-voltage alarm", i.alarm_per_cell, "time to shed load");
-  at_bus("Inverter", "stop discharging below", i.stop_per_cell, "the inverter stops, not the BMS: a BMS that opens may need a charger to wake it");
-  at_bus("Inverter", "restart above", i.restart_per_cell, "above the rebound after the load has gone, so that it does not hunt");
-  const auto cell_level = [&](std::string name, std::string value, std::string reason, std::string_view basis) {
-    lines.push_back({"BMS of each pack", std::move(name), value, value, std::move(reason), std::string(basis)});
+  at_bus("Inverter", "stop discharging below", i.stop_per_cell,
+         "the inverter stops, not the BMS: a BMS that opens may need a charger to wake it");
+  at_bus("Inverter", "restart above", i.restart_per_cell,
+         "above the rebound after the load has gone, so that it does not hunt");
+  const auto cell_level = [&](std::string name, std::string value, std::string reason,
+                              std::string_view basis) {
+    lines.push_back(
+        {"BMS of each pack", std::move(name), value, value, std::move(reason), std::string(basis)});
   };
-  cell_level("cell high: open", volts(b.cell_high, 2), "the last line, not the working limit", sheet_rules);
-  cell_level("cell high: release", volts(b.cell_high_release, 2), "low enough that it does not chatter", practice);
-  cell_level("cell low: open", volts(b.cell_low, 2), "the last line against deep discharge", sheet_rules);
+  cell_level("cell high: open", volts(b.cell_high, 2), "the last line, not the working limit",
+             sheet_rules);
+  cell_level("cell high: release", volts(b.cell_high_release, 2),
+             "low enough that it does not chatter", practice);
+  cell_level("cell low: open", volts(b.cell_low, 2), "the last line against deep discharge",
+             sheet_rules);
   cell_level("cell low: release", volts(b.cell_low_release, 2), "above the rebound", practice);
-  cell_level("no charging below", celsius(b.charge_stop), "cold charging plates lithium: harm for good, and a hazard", sheet_rules);
-  cell_level("charging allowed again above", celsius(b.charge_release), "sensor on a cell, not on the wall", practice);
-  cell_level("charge current of one pack", amps(pack_rate * sheet.max_charge_rate), fmt::format("{:g} C", sheet.max_charge_rate), sheet_rules);
-  cell_level("discharge current of one pack", amps(pack_rate * sheet.max_discharge_rate), fmt::format("{:g} C, or the BMS's own rating where lower", sheet.max_discharge_rate), sheet_rules);
+  cell_level("no charging below", celsius(b.charge_stop),
+             "cold charging plates lithium: harm for good, and a hazard", sheet_rules);
+  cell_level("charging allowed again above", celsius(b.charge_release),
+             "sensor on a cell, not on the wall", practice);
+  cell_level("charge current of one pack", amps(pack_rate * sheet.max_charge_rate),
+             fmt::format("{:g} C", sheet.max_charge_rate), sheet_rules);
+  cell_level("discharge current of one pack", amps(pack_rate * sheet.max_discharge_rate),
+             fmt::format("{:g} C, or the BMS's own rating where lower", sheet.max_discharge_rate),
+             sheet_rules);
   const auto& e = limits.balancer;
-  lines.push_back({"Balancer", "starts above", volts(e.start, 3), volts(e.start, 3), "only the steep part tells who is ahead", std::string(practice)});
-  lines.push_back({"Balancer", "works where the spread exceeds", fmt::format("{:.0f} mV", e.window.in(units::mV)), "", "below that it only moves noise", std::string(practice)});
+  lines.push_back({"Balancer", "starts above", volts(e.start, 3), volts(e.start, 3),
+                   "only the steep part tells who is ahead", std::string(practice)});
+  lines.push_back({"Balancer", "works where the spread exceeds",
+                   fmt::format("{:.0f} mV", e.window.in(units::mV)), "",
+                   "below that it only moves noise", std::string(practice)});
   return lines;
 }
 
-std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::Layout& l, const layout::Limits& limits,
-                                    base::Volts sag) {
+std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::Layout& l,
+                                    const layout::Limits& limits, base::Volts sag) {
   std::vector<Finding> findings;
   const auto& c = limits.charger;
   const auto& i = limits.inverter;
   const auto& b = limits.bms;
   const auto mV = units::mV;
-  hold(findings, {"charger-above-trip", "the charger's target", "the BMS's high trip", c.per_cell, b.cell_high, 50.0 * mV, Severity::stop,
-                  "The BMS would open under charge: chargers without a battery can send a spike into everything on the bus.",
-                  "Lower the charger's target, or raise the trip as far as the cell's sheet allows."});
-  hold(findings, {"charger-above-inverter-stop", "the charger's target", "the inverter's charge stop", c.per_cell, i.charge_stop_per_cell, 20.0 * mV,
-                  Severity::caution, "The back-up would act every day in place of the charger.", "Raise the inverter's charge stop, below the BMS's trip."});
-  hold(findings, {"inverter-charge-stop-above-trip", "the inverter's charge stop", "the BMS's high trip", i.charge_stop_per_cell, b.cell_high, 20.0 * mV,
-                  Severity::caution, "The BMS would act before the back-up.", "Lower the inverter's charge stop."});
-  hold(findings, {"trip-above-sheet-high", "the BMS's high trip", "the cell's upper limit", b.cell_high, sheet.max, 0.0 * mV, Severity::stop,
-                  "The last line lies beyond what the cell may see.", "Set the trip at or below the cell's sheet."});
-  hold(findings, {"trip-below-sheet-low", "the cell's lower limit", "the BMS's low trip", sheet.min, b.cell_low, 0.0 * mV, Severity::stop,
-                  "The last line lies beyond what the cell may see.", "Set the trip at or above the cell's sheet."});
-  hold(findings, {"inverter-stop-below-bms", "the BMS's low trip", "the inverter's low stop", b.cell_low, i.stop_per_cell, 100.0 * mV, Severity::stop,
-                  "The BMS would cut the house off, and some then need a charger before they close again.", "Raise the inverter's stop."});
-  hold(findings, {"alarm-below-stop", "the inverter's low stop", "its alarm", i.stop_per_cell, i.alarm_per_cell, 20.0 * mV, Severity::note,
+  hold(findings,
+       {"charger-above-trip", "the charger's target", "the BMS's high trip", c.per_cell,
+        b.cell_high, 50.0 * mV, Severity::stop,
+        "The BMS would open under charge: chargers without a battery can send a spike into "
+        "everything on the bus.",
+        "Lower the charger's target, or raise the trip as far as the cell's sheet allows."});
+  hold(findings, {"charger-above-inverter-stop", "the charger's target",
+                  "the inverter's charge stop", c.per_cell, i.charge_stop_per_cell, 20.0 * mV,
+                  Severity::caution, "The back-up would act every day in place of the charger.",
+                  "Raise the inverter's charge stop, below the BMS's trip."});
+  hold(findings,
+       {"inverter-charge-stop-above-trip", "the inverter's charge stop", "the BMS's high trip",
+        i.charge_stop_per_cell, b.cell_high, 20.0 * mV, Severity::caution,
+        "The BMS would act before the back-up.", "Lower the inverter's charge stop."});
+  hold(findings,
+       {"trip-above-sheet-high", "the BMS's high trip", "the cell's upper limit", b.cell_high,
+        sheet.max, 0.0 * mV, Severity::stop, "The last line lies beyond what the cell may see.",
+        "Set the trip at or below the cell's sheet."});
+  hold(findings,
+       {"trip-below-sheet-low", "the cell's lower limit", "the BMS's low trip", sheet.min,
+        b.cell_low, 0.0 * mV, Severity::stop, "The last line lies beyond what the cell may see.",
+        "Set the trip at or above the cell's sheet."});
+  hold(findings,
+       {"inverter-stop-below-bms", "the BMS's low trip", "the inverter's low stop", b.cell_low,
+        i.stop_per_cell, 100.0 * mV, Severity::stop,
+        "The BMS would cut the house off, and some then need a charger before they close again.",
+        "Raise the inverter's stop."});
+  hold(findings, {"alarm-below-stop", "the inverter's low stop", "its alarm", i.stop_per_cell,
+                  i.alarm_per_cell, 20.0 * mV, Severity::note,
                   "An alarm after the stop warns nobody.", "Raise the alarm."});
-  hold(findings, {"restart-within-rebound", "the inverter's low stop with the sag gone", "its restart", i.stop_per_cell + sag, i.restart_per_cell, 20.0 * mV,
-                  Severity::caution, "When the load goes, the voltage rebounds: the inverter would start and stop again and again.",
-                  "Raise the restart, or let it wait for a charger."});
-  hold(findings, {"high-release-not-below", "the BMS's high release", "its high trip", b.cell_high_release, b.cell_high, 50.0 * mV, Severity::caution,
-                  "It would chatter.", "Lower the release."});
-  hold(findings, {"low-release-not-above", "the BMS's low trip", "its low release", b.cell_low, b.cell_low_release, 100.0 * mV, Severity::caution,
-                  "It would chatter.", "Raise the release."});
-  hold(findings, {"float-above-charge", "float", "the charger's target", c.float_per_cell, c.per_cell, 10.0 * mV, Severity::caution,
+  hold(findings,
+       {"restart-within-rebound", "the inverter's low stop with the sag gone", "its restart",
+        i.stop_per_cell + sag, i.restart_per_cell, 20.0 * mV, Severity::caution,
+        "When the load goes, the voltage rebounds: the inverter would start and stop again and "
+        "again.",
+        "Raise the restart, or let it wait for a charger."});
+  hold(findings,
+       {"high-release-not-below", "the BMS's high release", "its high trip", b.cell_high_release,
+        b.cell_high, 50.0 * mV, Severity::caution, "It would chatter.", "Lower the release."});
+  hold(findings, {"low-release-not-above", "the BMS's low trip", "its low release", b.cell_low,
+                  b.cell_low_release, 100.0 * mV, Severity::caution, "It would chatter.",
+                  "Raise the release."});
+  hold(findings, {"float-above-charge", "float", "the charger's target", c.float_per_cell,
+                  c.per_cell, 10.0 * mV, Severity::caution,
                   "The bank would be held at the top for good.", "Lower float, or switch it off."});
-  hold(findings, {"float-too-high", "float", "3.40 V", c.float_per_cell, 3.40 * units::V, 0.0 * mV, Severity::note,
-                  "Held near full for long, cells age faster.", "Float at 3.35 to 3.38 V a cell, or switch it off."});
-  hold(findings, {"balancer-below-knee", "3.40 V", "the balancer's start", 3.40 * units::V, limits.balancer.start, 0.0 * mV, Severity::caution,
-                  "On the flat part a higher voltage is not more charge: the balancer would move charge the wrong way.",
+  hold(findings, {"float-too-high", "float", "3.40 V", c.float_per_cell, 3.40 * units::V, 0.0 * mV,
+                  Severity::note, "Held near full for long, cells age faster.",
+                  "Float at 3.35 to 3.38 V a cell, or switch it off."});
+  hold(findings, {"balancer-below-knee", "3.40 V", "the balancer's start", 3.40 * units::V,
+                  limits.balancer.start, 0.0 * mV, Severity::caution,
+                  "On the flat part a higher voltage is not more charge: the balancer would move "
+                  "charge the wrong way.",
                   "Start balancing at 3.40 V a cell or above."});
-  hold(findings, {"balancer-never-starts", "the balancer's start", "the charger's target", limits.balancer.start, c.per_cell, 20.0 * mV, Severity::caution,
-                  "The bank would never rise to where the balancer works.", "Raise the charger's target, or lower the balancer's start."});
+  hold(findings, {"balancer-never-starts", "the balancer's start", "the charger's target",
+                  limits.balancer.start, c.per_cell, 20.0 * mV, Severity::caution,
+                  "The bank would never rise to where the balancer works.",
+                  "Raise the charger's target, or lower the balancer's start."});
   if (b.charge_stop < sheet.charge_min)
-    findings.push_back({.id = "charging-in-the-cold", .severity = Severity::stop,
-                        .what = fmt::format("The BMS allows charging down to {}.", celsius(b.charge_stop)), .where = "settings",
-                        .measured = celsius(b.charge_stop), .limit = celsius(sheet.charge_min),
-                        .why = "Charging in the cold plates lithium: harm for good, and a hazard.",
-                        .remedy = "Set the charge stop at the cell's limit or above, with the sensor on a cell.", .basis = "the cell's sheet"});
+    findings.push_back(
+        {.id = "charging-in-the-cold",
+         .severity = Severity::stop,
+         .what = fmt::format("The BMS allows charging down to {}.", celsius(b.charge_stop)),
+         .where = "settings",
+         .measured = celsius(b.charge_stop),
+         .limit = celsius(sheet.charge_min),
+         .why = "Charging in the cold plates lithium: harm for good, and a hazard.",
+         .remedy = "Set the charge stop at the cell's limit or above, with the sensor on a cell.",
+         .basis = "the cell's sheet"});
   if ((sheet.max * double(l.series)).in(units::V) > 60.0)
-    findings.push_back({.id = "above-60-volts", .severity = Severity::caution,
-                        .what = fmt::format("The bank can reach {}.", volts(sheet.max * double(l.series), 1)), .where = "layout",
-                        .measured = volts(sheet.max * double(l.series), 1), .limit = "60 V",
-                        .why = "Above 60 V direct current, parts that can be touched need protection against shock.",
-                        .remedy = "Use fewer groups in series, or have the installation designed by a licensed electrician.",
-                        .basis = "[IEC60364-4-41] 414, extra-low voltage without basic protection"});
+    findings.push_back(
+        {.id = "above-60-volts",
+         .severity = Severity::caution,
+         .what = fmt::format("The bank can reach {}.", volts(sheet.max * double(l.series), 1)),
+         .where = "layout",
+         .measured = volts(sheet.max * double(l.series), 1),
+         .limit = "60 V",
+         .why =
+             "Above 60 V direct current, parts that can be touched need protection against shock.",
+         .remedy = "Use fewer groups in series, or have the installation designed by a licensed "
+                   "electrician.",
+         .basis = "[IEC60364-4-41] 414, extra-low voltage without basic protection"});
   return findings;
 }
 

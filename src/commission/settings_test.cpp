@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "commission/settings.hpp"
 
-#include <gtest/gtest.h>
-
 #include <functional>
+
+#include <gtest/gtest.h>
 
 namespace {
 
@@ -14,22 +14,47 @@ std::string found(const std::function<void(layout::Limits&, layout::Layout&)>& c
   layout::Layout shape;
   change(limits, shape);
   std::string ids;
-  for (const base::Finding& f : commission::check_settings({}, shape, limits, 20.0 * units::mV)) ids += f.id + " ";
+  for (const base::Finding& f : commission::check_settings({}, shape, limits, 20.0 * units::mV))
+    ids += f.id + " ";
   return ids;
 }
 
-TEST(CheckSettings, find_nothing_in_the_defaults) { EXPECT_EQ(found([](auto&, auto&) {}), ""); }
+TEST(CheckSettings, find_nothing_in_the_defaults) {
+  EXPECT_EQ(found([](auto&, auto&) {}), "");
+}
 
 TEST(CheckSettings, find_each_layer_that_would_act_out_of_order) {
-  EXPECT_NE(found([](auto& l, auto&) { l.charger.per_cell = 3.65 * units::V; }).find("charger-above-trip"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.inverter.stop_per_cell = 2.5 * units::V; }).find("inverter-stop-below-bms"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.bms.cell_high = 3.8 * units::V; }).find("trip-above-sheet-high"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.bms.cell_low = 2.2 * units::V; }).find("trip-below-sheet-low"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.bms.charge_stop = base::Temperature::from_C(-5.0); }).find("charging-in-the-cold"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.balancer.start = 3.30 * units::V; }).find("balancer-below-knee"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.charger.float_per_cell = 3.45 * units::V; }).find("float-too-high"), std::string::npos);
-  EXPECT_NE(found([](auto& l, auto&) { l.inverter.restart_per_cell = 3.01 * units::V; }).find("restart-within-rebound"), std::string::npos);
-  EXPECT_NE(found([](auto&, auto& s) { s.series = 17; }).find("above-60-volts"), std::string::npos);  // 62.05 V; sixteen stay below
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.charger.per_cell = 3.65 * units::V;
+            }).find("charger-above-trip"),
+            std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.inverter.stop_per_cell = 2.5 * units::V;
+            }).find("inverter-stop-below-bms"),
+            std::string::npos);
+  EXPECT_NE(
+      found([](auto& l, auto&) { l.bms.cell_high = 3.8 * units::V; }).find("trip-above-sheet-high"),
+      std::string::npos);
+  EXPECT_NE(
+      found([](auto& l, auto&) { l.bms.cell_low = 2.2 * units::V; }).find("trip-below-sheet-low"),
+      std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.bms.charge_stop = base::Temperature::from_C(-5.0);
+            }).find("charging-in-the-cold"),
+            std::string::npos);
+  EXPECT_NE(
+      found([](auto& l, auto&) { l.balancer.start = 3.30 * units::V; }).find("balancer-below-knee"),
+      std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.charger.float_per_cell = 3.45 * units::V;
+            }).find("float-too-high"),
+            std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.inverter.restart_per_cell = 3.01 * units::V;
+            }).find("restart-within-rebound"),
+            std::string::npos);
+  EXPECT_NE(found([](auto&, auto& s) { s.series = 17; }).find("above-60-volts"),
+            std::string::npos);  // 62.05 V; sixteen stay below
 }
 
 TEST(SettingsSheet, shows_sixteen_cells_worth_of_volts_at_the_bus) {
@@ -37,7 +62,8 @@ TEST(SettingsSheet, shows_sixteen_cells_worth_of_volts_at_the_bus) {
   ASSERT_FALSE(lines.empty());
   EXPECT_EQ(lines.front().value, "56.0 V");
   EXPECT_EQ(lines.front().per_cell, "3.500 V");
-  for (const auto& line : lines) EXPECT_FALSE(line.reason.empty() || line.basis.empty()) << line.name;
+  for (const auto& line : lines)
+    EXPECT_FALSE(line.reason.empty() || line.basis.empty()) << line.name;
 }
 
 }  // namespace

@@ -49,15 +49,17 @@ struct Text {
 
 struct Drawing {
   double width_mm = 0.0, height_mm = 0.0;
-  std::string title;  ///< said to those who cannot see it
+  std::string title;                                      ///< said to those who cannot see it
   std::vector<std::variant<Stroke, Circle, Text>> items;  ///< drawn in this order
 
   void add_stroke(Stroke stroke) { items.emplace_back(std::move(stroke)); }
   void add_circle(Circle circle) { items.emplace_back(circle); }
 
   void line(Point a, Point b, Tone tone = Tone::ink, double width_mm = 0.25, double dash_mm = 0.0);
-  void box(Point corner, double width_mm, double height_mm, Tone line, double line_mm, Tone fill = Tone::none);
-  void write(Point at, std::string text, double size_mm, Tone tone = Tone::ink, Anchor anchor = Anchor::start, bool bold = false);
+  void box(Point corner, double width_mm, double height_mm, Tone line, double line_mm,
+           Tone fill = Tone::none);
+  void write(Point at, std::string text, double size_mm, Tone tone = Tone::ink,
+             Anchor anchor = Anchor::start, bool bold = false);
 };
 
 }  // namespace drawing

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "drawing/plot.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "base/figure.hpp"
 
@@ -27,7 +27,9 @@ std::vector<Point> placed(const std::vector<Point>& values, const Frame& frame) 
   return result;
 }
 
-int decimals_of(double step) { return step >= 1.0 ? 0 : static_cast<int>(std::ceil(-std::log10(step) - 1e-9)); }
+int decimals_of(double step) {
+  return step >= 1.0 ? 0 : static_cast<int>(std::ceil(-std::log10(step) - 1e-9));
+}
 
 }  // namespace
 
@@ -41,7 +43,8 @@ std::vector<double> ticks(double low, double high, int wanted) {
       break;
     }
   std::vector<double> result;
-  for (double t = std::ceil(low / step - 1e-9) * step; t <= high + 1e-9 * step; t += step) result.push_back(t);
+  for (double t = std::ceil(low / step - 1e-9) * step; t <= high + 1e-9 * step; t += step)
+    result.push_back(t);
   return result;
 }
 
@@ -50,18 +53,29 @@ Drawing draw(const Plot& plot) {
   d.width_mm = plot.width_mm;
   d.height_mm = plot.height_mm;
   d.title = plot.title;
-  const Frame frame{11.0, 5.0, plot.width_mm - 11.0 - 30.0, plot.height_mm - 5.0 - 10.0, plot.x_low, plot.x_high, plot.y_low, plot.y_high};
+  const Frame frame{11.0,
+                    5.0,
+                    plot.width_mm - 11.0 - 30.0,
+                    plot.height_mm - 5.0 - 10.0,
+                    plot.x_low,
+                    plot.x_high,
+                    plot.y_low,
+                    plot.y_high};
   const auto xs = ticks(plot.x_low, plot.x_high, 8), ys = ticks(plot.y_low, plot.y_high, 5);
   const double bottom = frame.top + frame.height;
   for (const double y : ys) {
     const Point p = frame.at({plot.x_low, y});
     d.line(p, {frame.left + frame.width, p.y_mm}, Tone::rule, 0.15);
-    d.write({frame.left - 1.5, p.y_mm + 0.9}, base::fixed(y, decimals_of(ys.size() > 1 ? ys[1] - ys[0] : 1.0)), 2.5, Tone::quiet, Anchor::end);
+    d.write({frame.left - 1.5, p.y_mm + 0.9},
+            base::fixed(y, decimals_of(ys.size() > 1 ? ys[1] - ys[0] : 1.0)), 2.5, Tone::quiet,
+            Anchor::end);
   }
   for (const double x : xs) {
     const Point p = frame.at({x, plot.y_low});
     d.line({p.x_mm, bottom}, {p.x_mm, bottom + 1.0}, Tone::quiet, 0.15);
-    d.write({p.x_mm, bottom + 4.2}, base::fixed(x, decimals_of(xs.size() > 1 ? xs[1] - xs[0] : 1.0)), 2.5, Tone::quiet, Anchor::middle);
+    d.write({p.x_mm, bottom + 4.2},
+            base::fixed(x, decimals_of(xs.size() > 1 ? xs[1] - xs[0] : 1.0)), 2.5, Tone::quiet,
+            Anchor::middle);
   }
   d.line({frame.left, bottom}, {frame.left + frame.width, bottom}, Tone::quiet, 0.2);
   d.write({frame.left + frame.width, bottom + 8.2}, plot.x_label, 2.6, Tone::quiet, Anchor::end);
@@ -93,11 +107,13 @@ Drawing draw(const SmallCurve& c, double width_mm, double height_mm) {
   const Frame frame{0.5, 4.6, width_mm - 1.5, height_mm - 6.0, 0.0, c.x_high, c.y_low, c.y_high};
   const double bottom = frame.top + frame.height;
   d.line({frame.left, bottom}, {frame.left + frame.width, bottom}, Tone::rule, 0.2);
-  if (c.typical.size() > 1) d.add_stroke({placed(c.typical, frame), Tone::rule, 0.5, Tone::none, false, 0.0, 1.0});
+  if (c.typical.size() > 1)
+    d.add_stroke({placed(c.typical, frame), Tone::rule, 0.5, Tone::none, false, 0.0, 1.0});
   if (c.values.size() > 1) {
     d.add_stroke({placed(c.values, frame), Tone::ink, 0.25, Tone::none, false, 0.0, 1.0});
     const Point end = frame.at(c.values.back());
-    d.add_circle({end, 0.45, Tone::none, 0.0, c.note_tone == Tone::quiet ? Tone::ink : c.note_tone});
+    d.add_circle(
+        {end, 0.45, Tone::none, 0.0, c.note_tone == Tone::quiet ? Tone::ink : c.note_tone});
   }
   d.write({frame.left, 3.0}, c.label, 2.7, Tone::ink, Anchor::start, true);
   d.write({width_mm - 1.0, 3.0}, c.note, 2.5, c.note_tone, Anchor::end);

@@ -23,7 +23,7 @@ struct Plot {
   double x_low = 0.0, x_high = 1.0, y_low = 0.0, y_high = 1.0;
   std::vector<Series> series;
   std::vector<Point> band_low, band_high;  ///< an area between two lines; may be empty
-  double y_mark = 0.0;                     ///< a dashed level, drawn where `mark_label` is not empty
+  double y_mark = 0.0;  ///< a dashed level, drawn where `mark_label` is not empty
   std::string mark_label;
 };
 [[nodiscard]] Drawing draw(const Plot& plot);

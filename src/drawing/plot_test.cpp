@@ -16,7 +16,9 @@ TEST(Plot, keeps_every_stroke_on_its_paper) {
   const drawing::Drawing d = drawing::draw(plot);
   for (const auto& item : d.items)
     if (const auto* s = std::get_if<drawing::Stroke>(&item)) {
-      for (const drawing::Point& p : s->points) EXPECT_TRUE(p.x_mm >= 0.0 && p.x_mm <= d.width_mm && p.y_mm >= 0.0 && p.y_mm <= d.height_mm);
+      for (const drawing::Point& p : s->points)
+        EXPECT_TRUE(p.x_mm >= 0.0 && p.x_mm <= d.width_mm && p.y_mm >= 0.0 &&
+                    p.y_mm <= d.height_mm);
     }
 }
 

@@ -5,12 +5,16 @@
 
 namespace layout {
 
-int usual_rows(int series, int parallel) { return series * parallel > 8 && series % 2 == 0 ? 2 : 1; }
+int usual_rows(int series, int parallel) {
+  return series * parallel > 8 && series % 2 == 0 ? 2 : 1;
+}
 
-Box lay_out_box(int series, int parallel, int rows, base::Metres cell_width, base::Metres cell_thickness) {
+Box lay_out_box(int series, int parallel, int rows, base::Metres cell_width,
+                base::Metres cell_thickness) {
   CHECK(series >= 1 && parallel >= 1 && rows >= 1 && series % rows == 0);
   const int per_row = series / rows;
-  const base::Metres gap = 12.0 * base::units::mm;  // between rows: insulation sheet and room for a bar
+  const base::Metres gap =
+      12.0 * base::units::mm;  // between rows: insulation sheet and room for a bar
   Box box;
   box.rows = rows;
   box.cell_thickness = cell_thickness;
@@ -21,10 +25,12 @@ Box lay_out_box(int series, int parallel, int rows, base::Metres cell_width, bas
     const int row = group / per_row, along = group % per_row;
     const bool backwards = row % 2 == 1;
     const int column = backwards ? per_row - 1 - along : along;
-    // The last group of a row shows its plus to the next row; from there back, groups alternate. With
-    // several rows of odd length this still makes the first of a row show its minus to the row before.
+    // The last group of a row shows its plus to the next row; from there back, groups alternate.
+    // With several rows of odd length this still makes the first of a row show its minus to the row
+    // before.
     const bool last_row = row == rows - 1;
-    const bool positive_far = last_row && rows > 1 ? along % 2 == 0 : (per_row - 1 - along) % 2 == 0;
+    const bool positive_far =
+        last_row && rows > 1 ? along % 2 == 0 : (per_row - 1 - along) % 2 == 0;
     for (int member = 0; member < parallel; ++member) {
       const int place = column * parallel + (backwards ? parallel - 1 - member : member);
       box.slots.push_back({group, member, row, cell_thickness * double(place),

@@ -13,8 +13,8 @@ struct Slot {
   int group = 0;   ///< 0 at the pack's minus
   int member = 0;  ///< within its group
   int row = 0;
-  base::Metres x, y;           ///< lower left corner
-  bool positive_far = false;   ///< plus at the side of larger y
+  base::Metres x, y;          ///< lower left corner
+  bool positive_far = false;  ///< plus at the side of larger y
 };
 
 /// A bar that joins the plus of one group to the minus of the next.
@@ -31,10 +31,10 @@ struct Box {
   int rows = 1;
 };
 
-/// Lays S groups of P cells in `rows` rows (each of whole groups) as a snake: along the first row, back
-/// along the next, so that every link is short. Cells of a group stand side by side the same way round;
-/// the next group is turned, so a link is a straight bar. Row ends face each other where the snake turns.
-/// Requires series >= 1, parallel >= 1, rows >= 1, and series a multiple of rows.
+/// Lays S groups of P cells in `rows` rows (each of whole groups) as a snake: along the first row,
+/// back along the next, so that every link is short. Cells of a group stand side by side the same
+/// way round; the next group is turned, so a link is a straight bar. Row ends face each other where
+/// the snake turns. Requires series >= 1, parallel >= 1, rows >= 1, and series a multiple of rows.
 [[nodiscard]] Box lay_out_box(int series, int parallel, int rows, base::Metres cell_width,
                               base::Metres cell_thickness);
 

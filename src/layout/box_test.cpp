@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "layout/box.hpp"
 
-#include <gtest/gtest.h>
-
 #include <cmath>
+
+#include <gtest/gtest.h>
 
 #include "layout/layout.hpp"
 
@@ -19,19 +19,25 @@ std::pair<double, double> terminal(const layout::Box& b, const layout::Slot& s, 
 }
 
 TEST(Box, joins_every_plus_to_the_next_minus_by_a_short_link) {
-  for (const auto& [series, parallel, rows] : {std::array{16, 1, 2}, std::array{8, 2, 2}, std::array{16, 2, 2}, std::array{8, 1, 1}, std::array{15, 1, 1}, std::array{10, 1, 2}}) {
-    const layout::Box b = layout::lay_out_box(series, parallel, rows, 174.0 * units::mm, 54.0 * units::mm);
+  for (const auto& [series, parallel, rows] :
+       {std::array{16, 1, 2}, std::array{8, 2, 2}, std::array{16, 2, 2}, std::array{8, 1, 1},
+        std::array{15, 1, 1}, std::array{10, 1, 2}}) {
+    const layout::Box b =
+        layout::lay_out_box(series, parallel, rows, 174.0 * units::mm, 54.0 * units::mm);
     ASSERT_EQ(b.slots.size(), std::size_t(series * parallel));
     ASSERT_EQ(b.links.size(), std::size_t(series - 1));
     for (const layout::Link& link : b.links) {
       double nearest = 1e9;
       for (int a = 0; a < parallel; ++a)
         for (int c = 0; c < parallel; ++c) {
-          const auto [x1, y1] = terminal(b, b.slots[std::size_t(link.from_group * parallel + a)], true);
-          const auto [x2, y2] = terminal(b, b.slots[std::size_t((link.from_group + 1) * parallel + c)], false);
+          const auto [x1, y1] =
+              terminal(b, b.slots[std::size_t(link.from_group * parallel + a)], true);
+          const auto [x2, y2] =
+              terminal(b, b.slots[std::size_t((link.from_group + 1) * parallel + c)], false);
           nearest = std::min(nearest, std::hypot(x1 - x2, y1 - y2));
         }
-      EXPECT_LT(nearest, 60.0) << series << "S" << parallel << "P, after group " << link.from_group + 1;
+      EXPECT_LT(nearest, 60.0) << series << "S" << parallel << "P, after group "
+                               << link.from_group + 1;
     }
   }
 }
@@ -39,7 +45,8 @@ TEST(Box, joins_every_plus_to_the_next_minus_by_a_short_link) {
 TEST(Box, lets_no_two_cells_overlap) {
   const layout::Box b = layout::lay_out_box(16, 2, 2, 174.0 * units::mm, 54.0 * units::mm);
   for (std::size_t i = 0; i < b.slots.size(); ++i)
-    for (std::size_t k = i + 1; k < b.slots.size(); ++k) EXPECT_FALSE(b.slots[i].x == b.slots[k].x && b.slots[i].y == b.slots[k].y);
+    for (std::size_t k = i + 1; k < b.slots.size(); ++k)
+      EXPECT_FALSE(b.slots[i].x == b.slots[k].x && b.slots[i].y == b.slots[k].y);
 }
 
 TEST(PlaceName, counts_packs_in_letters_and_groups_from_the_minus) {

@@ -12,8 +12,9 @@ struct Clamping {
   double torque_Nm = 0.0;  ///< on each rod
 };
 
-/// From the force on the face. T = K · d · F / rods; K ≈ 0.2 dry, with a scatter of a quarter or more.
-[[nodiscard]] Clamping clamp(base::Newtons force, base::SquareMetres face, int rods, base::Metres rod_diameter,
-                             double nut_factor);
+/// From the force on the face. T = K · d · F / rods; K ≈ 0.2 dry, with a scatter of a quarter or
+/// more.
+[[nodiscard]] Clamping clamp(base::Newtons force, base::SquareMetres face, int rods,
+                             base::Metres rod_diameter, double nut_factor);
 
 }  // namespace layout

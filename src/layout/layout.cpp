@@ -7,9 +7,12 @@ namespace layout {
 
 std::string_view name(TakeOff take_off) {
   switch (take_off) {
-    case TakeOff::same_end: return "same-end";
-    case TakeOff::star: return "star";
-    case TakeOff::diagonal: break;
+    case TakeOff::same_end:
+      return "same-end";
+    case TakeOff::star:
+      return "star";
+    case TakeOff::diagonal:
+      break;
   }
   return "diagonal";
 }

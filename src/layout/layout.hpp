@@ -21,10 +21,10 @@ struct Layout {
   int series = 16;
   int parallel = 1;
   TakeOff take_off = TakeOff::diagonal;
-  base::Ohms link = 0.02 * base::units::mOhm;   ///< one bar between two groups
-  base::Ohms joint = 0.05 * base::units::mOhm;  ///< one bolted joint; two for each link
+  base::Ohms link = 0.02 * base::units::mOhm;       ///< one bar between two groups
+  base::Ohms joint = 0.05 * base::units::mOhm;      ///< one bolted joint; two for each link
   base::Ohms pack_extra = 1.2 * base::units::mOhm;  ///< a pack's BMS, fuse and shunt together
-  base::Ohms lead = 0.5 * base::units::mOhm;    ///< each pole, from pack to bus or to the next pack
+  base::Ohms lead = 0.5 * base::units::mOhm;  ///< each pole, from pack to bus or to the next pack
 
   [[nodiscard]] int places_in_pack() const { return series * parallel; }
   [[nodiscard]] int places() const { return packs * places_in_pack(); }
@@ -32,7 +32,8 @@ struct Layout {
 
 /// "A", "B" … "Z", "AA": the name of the pack with this index.
 [[nodiscard]] std::string pack_name(int pack);
-/// "A-07" or, with several cells in a group, "A-07b": pack, group counted from the pack's minus, member.
+/// "A-07" or, with several cells in a group, "A-07b": pack, group counted from the pack's minus,
+/// member.
 [[nodiscard]] std::string place_name(int pack, int group, int member, int parallel);
 
 struct BmsLimits {

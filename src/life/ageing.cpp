@@ -13,9 +13,11 @@ namespace {
 
 namespace units = base::units;
 
-constexpr double gas_constant = 8.314462618;  // J/mol/K, exact (the papers round it; the answers agree to 1e-4)
-constexpr double rounded_gas_constant = 8.314;  // with which [Wang2011] was fitted; its law has no reference temperature
-constexpr double faraday = 96485.33212;       // C/mol, exact
+constexpr double gas_constant =
+    8.314462618;  // J/mol/K, exact (the papers round it; the answers agree to 1e-4)
+constexpr double rounded_gas_constant =
+    8.314;  // with which [Wang2011] was fitted; its law has no reference temperature
+constexpr double faraday = 96485.33212;  // C/mol, exact
 
 double arrhenius(double activation_J_mol, base::Temperature temperature) {
   return std::exp(activation_J_mol / gas_constant * (1.0 / temperature.in_K() - 1.0 / 298.15));
@@ -27,7 +29,8 @@ double naumann_2018(base::Temperature temperature, double charge, base::Seconds 
   return k_temperature * k_charge * std::sqrt(time.in(units::s));
 }
 
-/// Potential of graphite at a state of charge of the cell, V. [Safari2011] with the balancing of [Schimpe2018]
+/// Potential of graphite at a state of charge of the cell, V. [Safari2011] with the balancing of
+/// [Schimpe2018]
 double graphite_potential(double charge) {
   const double x = 0.0085 + charge * (0.78 - 0.0085);
   return 0.6379 + 0.5416 * std::exp(-305.5309 * x) + 0.044 * std::tanh(-(x - 0.1958) / 0.1088) -
@@ -36,8 +39,10 @@ double graphite_potential(double charge) {
 }
 
 double schimpe_calendar(base::Temperature temperature, double charge, base::Seconds time) {
-  const double drive = std::exp(0.384 * faraday / gas_constant * (0.123 - graphite_potential(charge)) / 298.15);
-  return 3.694e-4 * arrhenius(-20592.0, temperature) * (drive + 0.142) * std::sqrt(time.in(units::h));
+  const double drive =
+      std::exp(0.384 * faraday / gas_constant * (0.123 - graphite_potential(charge)) / 298.15);
+  return 3.694e-4 * arrhenius(-20592.0, temperature) * (drive + 0.142) *
+         std::sqrt(time.in(units::h));
 }
 
 double naumann_2020(const Cycling& c) {
@@ -51,9 +56,11 @@ constexpr double wang_cell_Ah = 2.2, schimpe_cell_Ah = 3.0;
 double wang_2011(const Cycling& c) {
   constexpr std::array<double, 4> rate = {0.5, 2.0, 6.0, 10.0};
   constexpr std::array<double, 4> b = {31630.0, 21681.0, 12934.0, 15512.0};
-  const double exponent = (-31700.0 + 370.3 * c.c_rate) / (rounded_gas_constant * c.temperature->in_K());
+  const double exponent =
+      (-31700.0 + 370.3 * c.c_rate) / (rounded_gas_constant * c.temperature->in_K());
   const double throughput_Ah = c.full_cycles * wang_cell_Ah;
-  return base::interpolate(rate, b, c.c_rate) * std::exp(exponent) * std::pow(throughput_Ah, 0.55) / 100.0;
+  return base::interpolate(rate, b, c.c_rate) * std::exp(exponent) * std::pow(throughput_Ah, 0.55) /
+         100.0;
 }
 
 double schimpe_cycle(const Cycling& c) {
@@ -62,14 +69,17 @@ double schimpe_cycle(const Cycling& c) {
   const double top = std::min(1.0, c.mean_charge + 0.5 * c.depth);
   const double high_share = c.depth > 0.0 ? std::clamp((top - 0.82) / c.depth, 0.0, 1.0) : 0.0;
   const double warm = 1.456e-4 * arrhenius(-32699.0, t) * std::sqrt(both_ways_Ah);
-  const double cold = 4.009e-4 * arrhenius(55546.0, t) * std::exp(2.64 * (c.c_rate - 1.0)) * std::sqrt(charged_Ah);
-  const double cold_high = 2.031e-6 * arrhenius(2.33e5, t) * std::exp(7.84 * (c.c_rate - 1.0)) * high_share * charged_Ah;
+  const double cold =
+      4.009e-4 * arrhenius(55546.0, t) * std::exp(2.64 * (c.c_rate - 1.0)) * std::sqrt(charged_Ah);
+  const double cold_high =
+      2.031e-6 * arrhenius(2.33e5, t) * std::exp(7.84 * (c.c_rate - 1.0)) * high_share * charged_Ah;
   return warm + cold + cold_high;
 }
 
 }  // namespace
 
-double calendar_loss(CalendarLaw law, base::Temperature temperature, double state_of_charge, base::Seconds time) {
+double calendar_loss(CalendarLaw law, base::Temperature temperature, double state_of_charge,
+                     base::Seconds time) {
   CHECK(state_of_charge >= 0.0 && state_of_charge <= 1.0 && time.si() >= 0.0);
   return law == CalendarLaw::naumann_2018 ? naumann_2018(temperature, state_of_charge, time)
                                           : schimpe_calendar(temperature, state_of_charge, time);
@@ -88,11 +98,15 @@ bool fitted(CalendarLaw, base::Temperature temperature, base::Seconds time) {
 
 bool fitted(CycleLaw law, const Cycling& c) {
   switch (law) {
-    case CycleLaw::naumann_2020: return c.c_rate >= 0.2 && c.c_rate <= 1.0;
-    case CycleLaw::wang_2011: return c.c_rate >= 0.5 && c.c_rate <= 10.0;
-    case CycleLaw::schimpe_2018: break;
+    case CycleLaw::naumann_2020:
+      return c.c_rate >= 0.2 && c.c_rate <= 1.0;
+    case CycleLaw::wang_2011:
+      return c.c_rate >= 0.5 && c.c_rate <= 10.0;
+    case CycleLaw::schimpe_2018:
+      break;
   }
-  return c.c_rate <= 1.0 && c.temperature && c.temperature->in_C() >= 0.0 && c.temperature->in_C() <= 55.0;
+  return c.c_rate <= 1.0 && c.temperature && c.temperature->in_C() >= 0.0 &&
+         c.temperature->in_C() <= 55.0;
 }
 
 // ASTM E1049-85, 5.4.4: keep the turning points; X is the newest range, Y the one before it.

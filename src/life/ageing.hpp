@@ -14,20 +14,22 @@ enum class CalendarLaw { naumann_2018, schimpe_2018 };
 enum class CycleLaw { naumann_2020, wang_2011, schimpe_2018 };
 
 /// Share of capacity lost by storage at constant conditions (0.05 = 5 %). State of charge 0…1.
-/// [Naumann2018] 3 Ah cells, 885 days, 0…60 °C; [Schimpe2018] 3 Ah cells. Beyond that it extrapolates.
-[[nodiscard]] double calendar_loss(CalendarLaw law, base::Temperature temperature, double state_of_charge,
-                                   base::Seconds time);
+/// [Naumann2018] 3 Ah cells, 885 days, 0…60 °C; [Schimpe2018] 3 Ah cells. Beyond that it
+/// extrapolates.
+[[nodiscard]] double calendar_loss(CalendarLaw law, base::Temperature temperature,
+                                   double state_of_charge, base::Seconds time);
 
 /// One kind of cycle, repeated.
 struct Cycling {
-  double c_rate = 0.25;           ///< of charge and discharge, times capacity per hour
-  double depth = 0.8;             ///< 0…1
-  double full_cycles = 0.0;       ///< equivalent full cycles: one capacity out and in
+  double c_rate = 0.25;      ///< of charge and discharge, times capacity per hour
+  double depth = 0.8;        ///< 0…1
+  double full_cycles = 0.0;  ///< equivalent full cycles: one capacity out and in
   std::optional<base::Temperature> temperature = std::nullopt;  ///< not used by [Naumann2020]
-  double mean_charge = 0.5;       ///< state of charge around which it cycles, for [Schimpe2018]
+  double mean_charge = 0.5;  ///< state of charge around which it cycles, for [Schimpe2018]
 };
-/// Share of capacity lost by cycling. [Naumann2020] 0.2…1 C near 25–40 °C; [Wang2011] 0.5…10 C, includes
-/// storage; [Schimpe2018] with plating in the cold. Requires a temperature where the law needs one.
+/// Share of capacity lost by cycling. [Naumann2020] 0.2…1 C near 25–40 °C; [Wang2011] 0.5…10 C,
+/// includes storage; [Schimpe2018] with plating in the cold. Requires a temperature where the law
+/// needs one.
 [[nodiscard]] double cycle_loss(CycleLaw law, const Cycling& cycling);
 
 /// True where the conditions lie inside the range in which the law was fitted.

@@ -45,7 +45,8 @@ std::vector<Bin> fold(const std::vector<double>& sorted, std::size_t bins, std::
 }
 
 /// Largest cells first, each into the emptiest group that has room (equal counts kept).
-std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t bins, std::size_t parallel) {
+std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t bins,
+                                std::size_t parallel) {
   std::vector<Bin> result(bins);
   for (std::size_t round = 0; round < parallel; ++round) {
     std::vector<std::size_t> order(bins);
@@ -61,16 +62,18 @@ std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t b
   return result;
 }
 
-/// Exchanges single cells between the smallest group and any other as long as the smaller of the two
-/// sums rises. Every exchange makes the sorted list of sums better, so it ends.
+/// Exchanges single cells between the smallest group and any other as long as the smaller of the
+/// two sums rises. Every exchange makes the sorted list of sums better, so it ends.
 void raise_smallest(std::vector<Bin>& bins, const std::vector<double>& sorted) {
   const double tiny = 1e-9;
   for (std::size_t round = 0; round < 200 * bins.size(); ++round) {
     std::vector<std::size_t> order(bins.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
-    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) { return bins[a].sum < bins[b].sum; });
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return bins[a].sum < bins[b].sum; });
     bool improved = false;
-    for (std::size_t low_rank = 0; low_rank < std::min<std::size_t>(bins.size(), 4) && !improved; ++low_rank) {
+    for (std::size_t low_rank = 0; low_rank < std::min<std::size_t>(bins.size(), 4) && !improved;
+         ++low_rank) {
       Bin& low = bins[order[low_rank]];
       double best = low.sum + tiny;
       Bin* partner = nullptr;
@@ -98,7 +101,8 @@ void raise_smallest(std::vector<Bin>& bins, const std::vector<double>& sorted) {
 
 /// Sums of the packs' minima when the groups are cut into packs in order of size.
 double energy_of(std::vector<Bin>& bins, std::size_t series) {
-  std::stable_sort(bins.begin(), bins.end(), [](const Bin& a, const Bin& b) { return a.sum > b.sum; });
+  std::stable_sort(bins.begin(), bins.end(),
+                   [](const Bin& a, const Bin& b) { return a.sum > b.sum; });
   double total = 0.0;
   for (std::size_t last = series - 1; last < bins.size(); last += series) total += bins[last].sum;
   return total;
@@ -110,7 +114,8 @@ struct Found {
 };
 
 Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
-  const auto series = static_cast<std::size_t>(shape.series), parallel = static_cast<std::size_t>(shape.parallel);
+  const auto series = static_cast<std::size_t>(shape.series),
+             parallel = static_cast<std::size_t>(shape.parallel);
   const std::size_t groups = shape.places() / parallel;
   if (parallel == 1) {
     Found found{fold(sorted, groups, 1), "sorted blocks, exact"};
@@ -123,12 +128,14 @@ Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
     const double energy = energy_of(bins, series), smallest = bins.back().sum;
     const double first = aim == Aim::most_energy ? energy : smallest;
     const double second = aim == Aim::most_energy ? smallest : energy;
-    if (first > best_first + 1e-12 || (std::abs(first - best_first) <= 1e-12 && second > best_second + 1e-12)) {
+    if (first > best_first + 1e-12 ||
+        (std::abs(first - best_first) <= 1e-12 && second > best_second + 1e-12)) {
       best = {std::move(bins), std::move(method)};
       best_first = first, best_second = second;
     }
   };
-  // Blocks of whole packs, each made even by itself: what most energy needs where cells differ widely.
+  // Blocks of whole packs, each made even by itself: what most energy needs where cells differ
+  // widely.
   std::vector<Bin> by_blocks;
   for (std::size_t pack = 0; pack < groups / series; ++pack) {
     const auto from = sorted.begin() + static_cast<std::ptrdiff_t>(pack * series * parallel);
@@ -148,25 +155,31 @@ Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
   auto filled = emptiest_first(sorted, groups, parallel);
   raise_smallest(filled, sorted);
   consider(std::move(filled), "emptiest group first, then exchanges that raise the smallest group");
-  consider(std::move(by_blocks), "packs from sorted blocks, each folded, then exchanges inside the pack");
+  consider(std::move(by_blocks),
+           "packs from sorted blocks, each folded, then exchanges inside the pack");
   return best;
 }
 
-/// Bound on the sum of the packs' minima. Each pack's S groups sum to at least S times its minimum, so
-/// the sum is at most the total over S; and each minimum is at most what bounds the smallest group of
-/// the best j packs' worth of cells (the j-th largest pack uses cells no better than those).
+/// Bound on the sum of the packs' minima. Each pack's S groups sum to at least S times its minimum,
+/// so the sum is at most the total over S; and each minimum is at most what bounds the smallest
+/// group of the best j packs' worth of cells (the j-th largest pack uses cells no better than
+/// those).
 double energy_bound(const std::vector<double>& sorted, Shape shape) {
-  const auto series = static_cast<std::size_t>(shape.series), parallel = static_cast<std::size_t>(shape.parallel);
+  const auto series = static_cast<std::size_t>(shape.series),
+             parallel = static_cast<std::size_t>(shape.parallel);
   const std::size_t groups = shape.places() / parallel;
-  const double total = std::accumulate(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(shape.places()), 0.0);
+  const double total = std::accumulate(
+      sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(shape.places()), 0.0);
   double by_pack = 0.0;
-  for (std::size_t j = 1; j <= groups / series; ++j) by_pack += smallest_group_bound(sorted, j * series, parallel);
+  for (std::size_t j = 1; j <= groups / series; ++j)
+    by_pack += smallest_group_bound(sorted, j * series, parallel);
   return std::min(total / double(series), by_pack);
 }
 
 }  // namespace
 
-double smallest_group_bound(const std::vector<double>& capacities, std::size_t groups, std::size_t parallel) {
+double smallest_group_bound(const std::vector<double>& capacities, std::size_t groups,
+                            std::size_t parallel) {
   CHECK(capacities.size() >= groups * parallel && groups >= 1);
   if (parallel == 2) {  // exact: best with worst among the best
     double smallest = std::numeric_limits<double>::infinity();
@@ -218,21 +231,29 @@ Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim
   }
   for (std::size_t i = shape.places(); i < order.size(); ++i) result.spares.push_back(order[i]);
   result.smallest_pack = result.packs.front().capacity;
-  for (const Pack& p : result.packs) result.smallest_pack = std::min(result.smallest_pack, p.capacity);
+  for (const Pack& p : result.packs)
+    result.smallest_pack = std::min(result.smallest_pack, p.capacity);
 
-  const double energy = result.bank_capacity.in(units::Ah), smallest = result.smallest_pack.in(units::Ah);
+  const double energy = result.bank_capacity.in(units::Ah),
+               smallest = result.smallest_pack.in(units::Ah);
   const std::size_t groups = shape.places() / static_cast<std::size_t>(shape.parallel);
   double bound = shape.parallel == 1 ? energy : energy_bound(sorted, shape), value = energy;
   if (aim == Aim::even_packs) {
     value = smallest;
-    bound = shape.parallel == 1 ? smallest : smallest_group_bound(sorted, groups, static_cast<std::size_t>(shape.parallel));
+    bound = shape.parallel == 1
+                ? smallest
+                : smallest_group_bound(sorted, groups, static_cast<std::size_t>(shape.parallel));
   }
   const double slack = 1e-9 * bound;  // rounding in sums of many cells
   result.proven_optimal = value >= bound - slack;
-  if (aim == Aim::even_packs && shape.parallel > 1 && shape.packs > 1)  // the second half of the aim too
-    result.proven_optimal = result.proven_optimal && energy >= energy_bound(sorted, shape) - 1e-9 * energy;
+  if (aim == Aim::even_packs && shape.parallel > 1 &&
+      shape.packs > 1)  // the second half of the aim too
+    result.proven_optimal =
+        result.proven_optimal && energy >= energy_bound(sorted, shape) - 1e-9 * energy;
   result.upper_bound = std::max(bound, value) * units::Ah;
-  result.gap = result.proven_optimal && value >= bound - slack ? 0.0 : std::max(0.0, (bound - value) / bound);
+  result.gap = result.proven_optimal && value >= bound - slack
+                   ? 0.0
+                   : std::max(0.0, (bound - value) / bound);
   if (result.proven_optimal && shape.parallel > 1) result.method += "; meets the bound";
   return result;
 }

@@ -21,7 +21,8 @@ struct Candidate {
 struct Shape {
   int packs = 1, series = 16, parallel = 1;
   [[nodiscard]] std::size_t places() const {
-    return static_cast<std::size_t>(packs) * static_cast<std::size_t>(series) * static_cast<std::size_t>(parallel);
+    return static_cast<std::size_t>(packs) * static_cast<std::size_t>(series) *
+           static_cast<std::size_t>(parallel);
   }
 };
 
@@ -44,24 +45,25 @@ struct Assignment {
   std::vector<std::size_t> spares;  ///< best first
   base::AmpHours bank_capacity;     ///< sum of the packs
   base::AmpHours smallest_pack;
-  base::AmpHours upper_bound;       ///< of the chosen aim; no assignment exceeds it
-  double gap = 0.0;                 ///< (bound − value) / bound
-  bool proven_optimal = false;      ///< the bound is met
-  std::string method;               ///< how it was found, in words
+  base::AmpHours upper_bound;   ///< of the chosen aim; no assignment exceeds it
+  double gap = 0.0;             ///< (bound − value) / bound
+  bool proven_optimal = false;  ///< the bound is met
+  std::string method;           ///< how it was found, in words
 };
 
 /// Requires at least as many candidates as places, all capacities positive. Deterministic.
 ///
-/// P = 1: exact for both aims. The best K·S cells, sorted, cut into K blocks of S: the j-th largest of any
-/// packs' minima cannot exceed the (j·S)-th largest cell, and the blocks reach that for every j at once.
-/// P = 2 and even packs: exact. The best 2·K·S cells, best with worst: exchanging the partners of any
-/// other pairing never lowers its smallest sum. Otherwise: fold or differencing, then swaps that raise
-/// the smallest groups, against a bound that drops the j largest cells with the groups that hold them.
+/// P = 1: exact for both aims. The best K·S cells, sorted, cut into K blocks of S: the j-th largest
+/// of any packs' minima cannot exceed the (j·S)-th largest cell, and the blocks reach that for
+/// every j at once. P = 2 and even packs: exact. The best 2·K·S cells, best with worst: exchanging
+/// the partners of any other pairing never lowers its smallest sum. Otherwise: fold or
+/// differencing, then swaps that raise the smallest groups, against a bound that drops the j
+/// largest cells with the groups that hold them.
 [[nodiscard]] Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim);
 
-/// The smallest group of any assignment cannot exceed this: with the j largest cells (and at most j groups
-/// that hold them) set aside, the mean of the rest bounds the smallest; the least over all j.
-/// `capacities` sorted, largest first.
+/// The smallest group of any assignment cannot exceed this: with the j largest cells (and at most j
+/// groups that hold them) set aside, the mean of the rest bounds the smallest; the least over all
+/// j. `capacities` sorted, largest first.
 [[nodiscard]] double smallest_group_bound(const std::vector<double>& capacities, std::size_t groups,
                                           std::size_t parallel);
 

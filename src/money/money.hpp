@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// What it costs at the door, what a kilowatt-hour out of it costs, and what money later is worth now.
+// What it costs at the door, what a kilowatt-hour out of it costs, and what money later is worth
+// now.
 #pragma once
 
 #include <optional>
@@ -27,21 +28,22 @@ struct Landed {
 /// Σ flow_t / (1 + rate)^t, t from 0. Requires rate > −1.
 [[nodiscard]] double present_value(double rate, std::span<const double> flows);
 
-/// The rate at which the present value is zero: the root nearest to zero in (−0.99, 100), or nothing.
+/// The rate at which the present value is zero: the root nearest to zero in (−0.99, 100), or
+/// nothing.
 [[nodiscard]] std::optional<double> internal_rate(std::span<const double> flows);
 /// How often the flows change sign; more than once means several rates may solve it (Descartes).
 [[nodiscard]] int sign_changes(std::span<const double> flows);
 
 struct Storage {
-  double capital = 0.0;             ///< now
-  double usable_kWh = 0.0;          ///< delivered by one full cycle in the first year
+  double capital = 0.0;     ///< now
+  double usable_kWh = 0.0;  ///< delivered by one full cycle in the first year
   double full_cycles_per_year = 0.0;
   int years = 0;
-  double rate = 0.0;                ///< real, a year
-  double round_trip = 1.0;          ///< 0…1
-  double energy_price = 0.0;        ///< per kWh charged
+  double rate = 0.0;          ///< real, a year
+  double round_trip = 1.0;    ///< 0…1
+  double energy_price = 0.0;  ///< per kWh charged
   double upkeep_per_year = 0.0;
-  double fade_per_year = 0.0;       ///< share lost each year; the first year is unfaded
+  double fade_per_year = 0.0;  ///< share lost each year; the first year is unfaded
 };
 /// Levelised cost: present value of all spending over present value of the energy delivered, with
 /// flows at each year's end. The three parts add up to the whole.

@@ -13,19 +13,36 @@ using base::Arguments;
 using base::InputSpec;
 using Kind = base::InputSpec::Kind;
 
-InputSpec amount(std::string_view key, std::string_view text, std::optional<std::string_view> fallback) {
-  return {.key = key, .suffix = "", .unit = "", .text = text, .min = 0.0, .max = 1e13, .fallback = fallback};
+InputSpec amount(std::string_view key, std::string_view text,
+                 std::optional<std::string_view> fallback) {
+  return {.key = key,
+          .suffix = "",
+          .unit = "",
+          .text = text,
+          .min = 0.0,
+          .max = 1e13,
+          .fallback = fallback};
 }
 
 InputSpec percent(std::string_view key, std::string_view text, double min, double max,
                   std::optional<std::string_view> fallback) {
-  return {.key = key, .suffix = "percent", .unit = "%", .text = text, .min = min, .max = max,
+  return {.key = key,
+          .suffix = "percent",
+          .unit = "%",
+          .text = text,
+          .min = min,
+          .max = max,
           .fallback = fallback};
 }
 
 InputSpec flows_spec() {
-  return {.key = "flows", .suffix = "", .unit = "", .text = "flows of money, year 0 first, spending negative",
-          .min = -1e13, .max = 1e13, .kind = Kind::list};
+  return {.key = "flows",
+          .suffix = "",
+          .unit = "",
+          .text = "flows of money, year 0 first, spending negative",
+          .min = -1e13,
+          .max = 1e13,
+          .kind = Kind::list};
 }
 
 Answer run_landed_cost(const Arguments& in) {
@@ -54,23 +71,26 @@ Answer run_internal_rate(const Arguments& in) {
     answer.outputs["rate_percent"] = *rate * 100.0;
   else
     answer.outputs["rate_percent"] = nullptr;
-  if (!rate) answer.cautions.emplace_back("No rate between −99 % and 10000 % makes these flows worth zero.");
+  if (!rate)
+    answer.cautions.emplace_back("No rate between −99 % and 10000 % makes these flows worth zero.");
   if (sign_changes(in.list("flows")) > 1)
-    answer.cautions.emplace_back("The flows change sign more than once, so several rates may solve them; this is "
-                              "the one nearest to zero.");
+    answer.cautions.emplace_back(
+        "The flows change sign more than once, so several rates may solve them; this is "
+        "the one nearest to zero.");
   return answer;
 }
 
 Answer run_storage_cost(const Arguments& in) {
-  const Levelised cost = storage_cost({.capital = in.number("capital"),
-                                       .usable_kWh = in.number("usable_kWh"),
-                                       .full_cycles_per_year = in.number("full_cycles_per_year"),
-                                       .years = in.whole("years"),
-                                       .rate = in.number("rate_percent") / 100.0,
-                                       .round_trip = in.number("round_trip_percent") / 100.0,
-                                       .energy_price = in.number("energy_price"),
-                                       .upkeep_per_year = in.number("upkeep_per_year"),
-                                       .fade_per_year = in.number("fade_percent_per_year") / 100.0});
+  const Levelised cost =
+      storage_cost({.capital = in.number("capital"),
+                    .usable_kWh = in.number("usable_kWh"),
+                    .full_cycles_per_year = in.number("full_cycles_per_year"),
+                    .years = in.whole("years"),
+                    .rate = in.number("rate_percent") / 100.0,
+                    .round_trip = in.number("round_trip_percent") / 100.0,
+                    .energy_price = in.number("energy_price"),
+                    .upkeep_per_year = in.number("upkeep_per_year"),
+                    .fade_per_year = in.number("fade_percent_per_year") / 100.0});
   return {{{"per_kWh", cost.total()},
            {"capital_per_kWh", cost.capital},
            {"upkeep_per_kWh", cost.upkeep},
@@ -90,8 +110,14 @@ std::vector<base::Reckoning> reckonings() {
       {.name = "landed-cost",
        .title = "What a purchase costs at your door",
        .inputs = {amount("unit_price", "price of one", std::nullopt),
-                  {.key = "quantity", .suffix = "", .unit = "", .text = "how many", .min = 1, .max = 1e6,
-                   .kind = Kind::whole, .fallback = "1"},
+                  {.key = "quantity",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "how many",
+                   .min = 1,
+                   .max = 1e6,
+                   .kind = Kind::whole,
+                   .fallback = "1"},
                   amount("freight", "freight to the border", "0"),
                   amount("insurance", "insurance to the border", "0"),
                   percent("duty_percent", "customs duty", 0, 500, "0"),
@@ -102,12 +128,16 @@ std::vector<base::Reckoning> reckonings() {
                    {"customs_value", "", "goods, freight and insurance"},
                    {"duty", "", "customs duty"},
                    {"vat", "", "value-added tax"}},
-       .formula = "value = price · n + freight + insurance;  duty = d · value;  VAT = v · (value + duty);  "
+       .formula = "value = price · n + freight + insurance;  duty = d · value;  VAT = v · (value + "
+                  "duty);  "
                   "total = value + duty + VAT + fees",
-       .source = "[WCO-Valuation] customs value with freight and insurance; order of duty and VAT as in [EU-VAT] "
+       .source = "[WCO-Valuation] customs value with freight and insurance; order of duty and VAT "
+                 "as in [EU-VAT] "
                  "art. 85–86",
-       .validity = "places that levy duty on the value delivered to the border; some levy it on the goods alone",
-       .cautions = {"Rates change and anti-dumping duties are extra: ask the customs office before you order."},
+       .validity = "places that levy duty on the value delivered to the border; some levy it on "
+                   "the goods alone",
+       .cautions = {"Rates change and anti-dumping duties are extra: ask the customs office before "
+                    "you order."},
        .run = run_landed_cost,
        .example = "unit_price=1000 quantity=1 freight=100 insurance=50 duty=20 vat=18"},
       {.name = "present-value",
@@ -133,38 +163,67 @@ std::vector<base::Reckoning> reckonings() {
       {.name = "storage-cost",
        .title = "Levelised cost of a kilowatt-hour out of the store",
        .inputs = {amount("capital", "spent at the start", std::nullopt),
-                  {.key = "usable_kWh", .suffix = "kWh", .unit = "kWh", .text = "delivered by one full cycle, new",
-                   .min = 1e-3, .max = 1e12},
-                  {.key = "full_cycles_per_year", .suffix = "", .unit = "", .text = "full cycles a year", .min = 0.1,
+                  {.key = "usable_kWh",
+                   .suffix = "kWh",
+                   .unit = "kWh",
+                   .text = "delivered by one full cycle, new",
+                   .min = 1e-3,
+                   .max = 1e12},
+                  {.key = "full_cycles_per_year",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "full cycles a year",
+                   .min = 0.1,
                    .max = 5000},
-                  {.key = "years", .suffix = "", .unit = "", .text = "years of use", .min = 1, .max = 100,
+                  {.key = "years",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "years of use",
+                   .min = 1,
+                   .max = 100,
                    .kind = Kind::whole},
                   percent("rate_percent", "real yearly rate", -50, 100, "3"),
                   percent("round_trip_percent", "energy out over energy in", 1, 100, "92"),
                   amount("energy_price", "price of a kWh charged", "0"),
                   amount("upkeep_per_year", "upkeep a year", "0"),
-                  {.key = "fade_percent_per_year", .suffix = "", .unit = "%", .text = "capacity lost each year",
-                   .min = 0, .max = 50, .fallback = "0"}},
+                  {.key = "fade_percent_per_year",
+                   .suffix = "",
+                   .unit = "%",
+                   .text = "capacity lost each year",
+                   .min = 0,
+                   .max = 50,
+                   .fallback = "0"}},
        .outputs = {{"per_kWh", "", "whole cost of one kWh delivered"},
                    {"capital_per_kWh", "", "of it: what was spent at the start"},
                    {"upkeep_per_kWh", "", "of it: upkeep"},
                    {"charging_per_kWh", "", "of it: energy bought to charge"}},
-       .formula = "(capital + Σ upkeep/(1+r)^n) / Σ E_n/(1+r)^n + price/η,  E_n = E · cycles · (1−f)^(n−1)",
+       .formula = "(capital + Σ upkeep/(1+r)^n) / Σ E_n/(1+r)^n + price/η,  E_n = E · cycles · "
+                  "(1−f)^(n−1)",
        .source = "[Pawel2014] levelised cost of stored energy; [Schmidt2019] the same with fade",
        .validity = "capital now, flows at each year's end, first year unfaded",
-       .cautions = {"Years rather than rated cycles end most home banks: choose the years with care."},
+       .cautions =
+           {"Years rather than rated cycles end most home banks: choose the years with care."},
        .run = run_storage_cost,
-       .example = "capital=3000 usable=10kWh full_cycles_per_year=250 years=15 rate=3 energy_price=0.08"},
+       .example =
+           "capital=3000 usable=10kWh full_cycles_per_year=250 years=15 rate=3 energy_price=0.08"},
       {.name = "spares",
        .title = "How many to order so that enough are good",
-       .inputs = {{.key = "needed", .suffix = "", .unit = "", .text = "good ones needed", .min = 1, .max = 100000,
+       .inputs = {{.key = "needed",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "good ones needed",
+                   .min = 1,
+                   .max = 100000,
                    .kind = Kind::whole},
-                  percent("reject_percent", "chance that one is not good enough", 0, 90, std::nullopt),
+                  percent("reject_percent", "chance that one is not good enough", 0, 90,
+                          std::nullopt),
                   percent("confidence_percent", "odds you want", 1, 99.9999, "95")},
-       .outputs = {{"order", "", "how many to order"}, {"odds_percent", "%", "odds that they suffice"}},
+       .outputs = {{"order", "", "how many to order"},
+                   {"odds_percent", "%", "odds that they suffice"}},
        .formula = "smallest N with P(Binomial(N, 1 − reject) ≥ needed) ≥ confidence",
        .source = "[NIST-EDA] binomial distribution, 1.3.6.6.18",
-       .validity = "cells that fail independently; one lot often fails together, so treat the odds as hopeful",
+       .validity = "cells that fail independently; one lot often fails together, so treat the odds "
+                   "as hopeful",
        .cautions = {},
        .run = run_spares,
        .example = "needed=32 reject=3 confidence=95"},

@@ -14,13 +14,16 @@ using Kind = base::InputSpec::Kind;
 Answer run_sun_position(const Arguments& in) {
   const auto moment = parse_utc(in.text("utc"));
   if (!moment)
-    throw base::InputError({}, "utc=" + in.text("utc"), "a moment as ISO 8601, for example 2025-06-21T12:00:00Z",
-                           "write date and time of day, in universal time or with an offset like +02:00");
-  const SunPosition sun = sun_position(*moment, {in.number("latitude_deg"), in.number("longitude_deg")});
+    throw base::InputError(
+        {}, "utc=" + in.text("utc"), "a moment as ISO 8601, for example 2025-06-21T12:00:00Z",
+        "write date and time of day, in universal time or with an offset like +02:00");
+  const SunPosition sun =
+      sun_position(*moment, {in.number("latitude_deg"), in.number("longitude_deg")});
   // Without a pressure, that of the standard atmosphere at this height. [ISO2533]
-  const double pressure = in.has("pressure_mbar")
-                              ? in.number("pressure_mbar")
-                              : 1013.25 * std::pow(1.0 - 2.25577e-5 * in.number("elevation_m"), 5.25588);
+  const double pressure =
+      in.has("pressure_mbar")
+          ? in.number("pressure_mbar")
+          : 1013.25 * std::pow(1.0 - 2.25577e-5 * in.number("elevation_m"), 5.25588);
   const double lifted = refraction_deg(90.0 - sun.zenith_deg, pressure, in.number("air_C"));
   Answer answer{{{"zenith_deg", sun.zenith_deg - lifted}, {"azimuth_deg", sun.azimuth_deg}}};
   if (moment->julian_day < 2451179.5 || moment->julian_day > 2469807.5)
@@ -34,14 +37,46 @@ std::vector<base::Reckoning> reckonings() {
   return {
       {.name = "sun-position",
        .title = "Where the sun stands",
-       .inputs = {{.key = "utc", .suffix = "", .unit = "", .text = "moment, ISO 8601", .kind = Kind::text},
-                  {.key = "latitude_deg", .suffix = "deg", .unit = "deg", .text = "latitude, north positive", .min = -90, .max = 90},
-                  {.key = "longitude_deg", .suffix = "deg", .unit = "deg", .text = "longitude, east positive", .min = -180, .max = 180},
-                  {.key = "elevation_m", .suffix = "m", .unit = "m", .text = "height above the sea", .min = -500, .max = 9000, .fallback = "0"},
-                  {.key = "pressure_mbar", .suffix = "mbar", .unit = "mbar", .text = "air pressure (default: from the height)",
-                   .min = 0, .max = 1100, .optional = true},
-                  {.key = "air_C", .suffix = "C", .unit = "C", .text = "air temperature", .min = -60, .max = 60, .fallback = "10"}},
-       .outputs = {{"zenith_deg", "°", "from straight up, with refraction"}, {"azimuth_deg", "°", "from north, clockwise"}},
+       .inputs = {{.key = "utc",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "moment, ISO 8601",
+                   .kind = Kind::text},
+                  {.key = "latitude_deg",
+                   .suffix = "deg",
+                   .unit = "deg",
+                   .text = "latitude, north positive",
+                   .min = -90,
+                   .max = 90},
+                  {.key = "longitude_deg",
+                   .suffix = "deg",
+                   .unit = "deg",
+                   .text = "longitude, east positive",
+                   .min = -180,
+                   .max = 180},
+                  {.key = "elevation_m",
+                   .suffix = "m",
+                   .unit = "m",
+                   .text = "height above the sea",
+                   .min = -500,
+                   .max = 9000,
+                   .fallback = "0"},
+                  {.key = "pressure_mbar",
+                   .suffix = "mbar",
+                   .unit = "mbar",
+                   .text = "air pressure (default: from the height)",
+                   .min = 0,
+                   .max = 1100,
+                   .optional = true},
+                  {.key = "air_C",
+                   .suffix = "C",
+                   .unit = "C",
+                   .text = "air temperature",
+                   .min = -60,
+                   .max = 60,
+                   .fallback = "10"}},
+       .outputs = {{"zenith_deg", "°", "from straight up, with refraction"},
+                   {"azimuth_deg", "°", "from north, clockwise"}},
        .formula = "PSA algorithm, parallax and refraction",
        .source = "[BlancoMuriel2001], [Blanco2020]; refraction [Reda2008] eq. 42",
        .validity = "1999 to 2050 within 0.01°",

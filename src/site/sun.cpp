@@ -21,21 +21,24 @@ long days_from_civil(long year, int month, int day) {
 
 std::optional<double> digits(std::string_view text) {
   double value = 0.0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed);
-  if (error != std::errc() || end != text.data() + text.size() || text.empty() || text.front() == '-') return std::nullopt;
+  const auto [end, error] =
+      std::from_chars(text.data(), text.data() + text.size(), value, std::chars_format::fixed);
+  if (error != std::errc() || end != text.data() + text.size() || text.empty() ||
+      text.front() == '-')
+    return std::nullopt;
   return value;
 }
 
 struct Coefficients {
   double p[15];
 };
-constexpr Coefficients psa_2001 = {{2.1429, -0.0010394594, 4.8950630, 0.017202791698, 6.2400600, 0.0172019699,
-                                    0.03341607, 0.00034894, -0.0001134, -0.0000203, 0.4090928, -6.2140e-9,
-                                    0.0000396, 6.6974243242, 0.0657098283}};
-constexpr Coefficients psa_2020 = {{2.267127827, -9.300339267e-4, 4.895036035, 1.720279602e-2, 6.239468336,
-                                    1.720200135e-2, 3.338320972e-2, 3.497596876e-4, -1.544353226e-4,
-                                    -8.689729360e-6, 4.090904909e-1, -6.213605399e-9, 4.418094944e-5, 6.697096103,
-                                    6.570984737e-2}};
+constexpr Coefficients psa_2001 = {{2.1429, -0.0010394594, 4.8950630, 0.017202791698, 6.2400600,
+                                    0.0172019699, 0.03341607, 0.00034894, -0.0001134, -0.0000203,
+                                    0.4090928, -6.2140e-9, 0.0000396, 6.6974243242, 0.0657098283}};
+constexpr Coefficients psa_2020 = {{2.267127827, -9.300339267e-4, 4.895036035, 1.720279602e-2,
+                                    6.239468336, 1.720200135e-2, 3.338320972e-2, 3.497596876e-4,
+                                    -1.544353226e-4, -8.689729360e-6, 4.090904909e-1,
+                                    -6.213605399e-9, 4.418094944e-5, 6.697096103, 6.570984737e-2}};
 constexpr double julian_day_2000 = 2451545.0, julian_day_of_2020 = 2458849.5;
 constexpr double parallax = 6371.01 / 149597890.0;  // earth's radius over the distance to the sun
 
@@ -43,9 +46,11 @@ constexpr double parallax = 6371.01 / 149597890.0;  // earth's radius over the d
 
 std::optional<Moment> parse_utc(std::string_view text) {
   // YYYY-MM-DDThh:mm[:ss[.f]][Z|+hh:mm]
-  if (text.size() < 16 || text[4] != '-' || text[7] != '-' || (text[10] != 'T' && text[10] != ' ') || text[13] != ':')
+  if (text.size() < 16 || text[4] != '-' || text[7] != '-' ||
+      (text[10] != 'T' && text[10] != ' ') || text[13] != ':')
     return std::nullopt;
-  const auto year = digits(text.substr(0, 4)), month = digits(text.substr(5, 2)), day = digits(text.substr(8, 2));
+  const auto year = digits(text.substr(0, 4)), month = digits(text.substr(5, 2)),
+             day = digits(text.substr(8, 2));
   const auto hour = digits(text.substr(11, 2)), minute = digits(text.substr(14, 2));
   std::string_view rest = text.substr(16);
   double second = 0.0, offset_minutes = 0.0;
@@ -62,10 +67,11 @@ std::optional<Moment> parse_utc(std::string_view text) {
     if (!h || !m) return std::nullopt;
     offset_minutes = (rest[0] == '-' ? -1.0 : 1.0) * (*h * 60.0 + *m);
   }
-  if (!year || !month || !day || !hour || !minute || *month < 1 || *month > 12 || *day < 1 || *day > 31 || *hour > 24 ||
-      *minute > 59 || second > 60.0)
+  if (!year || !month || !day || !hour || !minute || *month < 1 || *month > 12 || *day < 1 ||
+      *day > 31 || *hour > 24 || *minute > 59 || second > 60.0)
     return std::nullopt;
-  const double days = static_cast<double>(days_from_civil(static_cast<long>(*year), static_cast<int>(*month), static_cast<int>(*day)));
+  const double days = static_cast<double>(
+      days_from_civil(static_cast<long>(*year), static_cast<int>(*month), static_cast<int>(*day)));
   const double of_day = (*hour * 3600.0 + (*minute - offset_minutes) * 60.0 + second) / 86400.0;
   return Moment{days + of_day + 2440587.5};
 }
@@ -78,17 +84,19 @@ SunPosition sun_position(Moment moment, Place place) {
   const double omega = p[0] + p[1] * n;
   const double mean_longitude = p[2] + p[3] * n;
   const double anomaly = p[4] + p[5] * n;
-  const double ecliptic_longitude = mean_longitude + p[6] * std::sin(anomaly) + p[7] * std::sin(2.0 * anomaly) + p[8] +
-                                    p[9] * std::sin(omega);
+  const double ecliptic_longitude = mean_longitude + p[6] * std::sin(anomaly) +
+                                    p[7] * std::sin(2.0 * anomaly) + p[8] + p[9] * std::sin(omega);
   const double obliquity = p[10] + p[11] * n + p[12] * std::cos(omega);
   const double right_ascension =
       std::atan2(std::cos(obliquity) * std::sin(ecliptic_longitude), std::cos(ecliptic_longitude));
   const double declination = std::asin(std::sin(obliquity) * std::sin(ecliptic_longitude));
   const double sidereal_hours = p[13] + p[14] * n + hour;
-  const double hour_angle = (sidereal_hours * 15.0 + place.longitude_deg) * radians - right_ascension;
+  const double hour_angle =
+      (sidereal_hours * 15.0 + place.longitude_deg) * radians - right_ascension;
   const double latitude = place.latitude_deg * radians;
-  const double zenith = std::acos(std::cos(latitude) * std::cos(hour_angle) * std::cos(declination) +
-                                  std::sin(declination) * std::sin(latitude));
+  const double zenith =
+      std::acos(std::cos(latitude) * std::cos(hour_angle) * std::cos(declination) +
+                std::sin(declination) * std::sin(latitude));
   double azimuth = std::atan2(-std::sin(hour_angle), std::tan(declination) * std::cos(latitude) -
                                                          std::sin(latitude) * std::cos(hour_angle));
   if (azimuth < 0.0) azimuth += 2.0 * pi;

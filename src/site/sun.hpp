@@ -11,7 +11,8 @@ namespace site {
 struct Moment {
   double julian_day = 0.0;
 };
-/// Reads "2003-10-17T19:30:30Z" (fractions of a second and an offset like +02:00 allowed; no zone: UTC).
+/// Reads "2003-10-17T19:30:30Z" (fractions of a second and an offset like +02:00 allowed; no zone:
+/// UTC).
 [[nodiscard]] std::optional<Moment> parse_utc(std::string_view iso8601);
 
 struct Place {
@@ -23,11 +24,12 @@ struct SunPosition {
   double zenith_deg = 0.0;   ///< topocentric, without refraction
   double azimuth_deg = 0.0;  ///< from north, clockwise
 };
-/// PSA algorithm: the 2020 coefficients from 2020 on, else those of 2001. Within 0.01° over 1999–2050.
-/// [BlancoMuriel2001] [Blanco2020]
+/// PSA algorithm: the 2020 coefficients from 2020 on, else those of 2001. Within 0.01° over
+/// 1999–2050. [BlancoMuriel2001] [Blanco2020]
 [[nodiscard]] SunPosition sun_position(Moment moment, Place place);
 
-/// How much refraction lifts the sun, degrees, at an elevation without refraction. [Reda2008] eq. 42
+/// How much refraction lifts the sun, degrees, at an elevation without refraction. [Reda2008] eq.
+/// 42
 [[nodiscard]] double refraction_deg(double elevation_deg, double pressure_mbar, double air_C);
 
 }  // namespace site

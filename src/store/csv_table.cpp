@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "store/csv_table.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <array>
 #include <map>
+
+#include <fmt/format.h>
 
 #include "base/delimited_text.hpp"
 #include "base/input_error.hpp"
@@ -23,17 +23,23 @@ struct NumberColumn {
   double min, max;
 };
 constexpr std::array<NumberColumn, 8> number_columns = {
-    NumberColumn{"voltage_V", &works::Cell::voltage_V, -1, 6},        {"ac_resistance_mOhm", &works::Cell::ac_resistance_mOhm, 0, 1e4},
-    {"mass_kg", &works::Cell::mass_kg, 0, 1000},                      {"thickness_mm", &works::Cell::thickness_mm, 0, 10000},
-    {"capacity_Ah", &works::Cell::capacity_Ah, 0, 1e5},               {"u_Ah", &works::Cell::u_Ah, 0, 1e5},
-    {"resistance_mOhm", &works::Cell::resistance_mOhm, 0, 1e4},       {"leak_mA", &works::Cell::leak_mA, -1e4, 1e4}};
+    NumberColumn{"voltage_V", &works::Cell::voltage_V, -1, 6},
+    {"ac_resistance_mOhm", &works::Cell::ac_resistance_mOhm, 0, 1e4},
+    {"mass_kg", &works::Cell::mass_kg, 0, 1000},
+    {"thickness_mm", &works::Cell::thickness_mm, 0, 10000},
+    {"capacity_Ah", &works::Cell::capacity_Ah, 0, 1e5},
+    {"u_Ah", &works::Cell::u_Ah, 0, 1e5},
+    {"resistance_mOhm", &works::Cell::resistance_mOhm, 0, 1e4},
+    {"leak_mA", &works::Cell::leak_mA, -1e4, 1e4}};
 
 void take_numbers(const CsvTable& table, const CsvTable::Row& row, works::Cell& cell) {
   for (const NumberColumn& c : number_columns) {
     const auto column = table.column({c.name});
     cell.*c.member = table.number(row, column);
     if (cell.*c.member && !(*(cell.*c.member) >= c.min && *(cell.*c.member) <= c.max))
-      table.refuse(row, *column, fmt::format("{:g} as {}", *(cell.*c.member), c.name), fmt::format("a number from {:g} to {:g}", c.min, c.max), "correct the value or its unit");
+      table.refuse(row, *column, fmt::format("{:g} as {}", *(cell.*c.member), c.name),
+                   fmt::format("a number from {:g} to {:g}", c.min, c.max),
+                   "correct the value or its unit");
   }
 }
 
@@ -41,10 +47,15 @@ void check_labels(const CsvTable& table, std::size_t column) {
   std::map<std::string, std::size_t> seen;
   for (const CsvTable::Row& row : table.rows()) {
     const std::string label = table.text(row, column);
-    if (label.empty()) table.refuse(row, column, "a cell without a label", "a label for every cell", "give each cell a label of its own");
+    if (label.empty())
+      table.refuse(row, column, "a cell without a label", "a label for every cell",
+                   "give each cell a label of its own");
     const auto [before, fresh] = seen.emplace(label, row.line);
     if (!fresh)
-      table.refuse(row, column, fmt::format("two cells labelled '{}', the other in line {}", label, before->second), "every label once", "give one of the two another label");
+      table.refuse(
+          row, column,
+          fmt::format("two cells labelled '{}', the other in line {}", label, before->second),
+          "every label once", "give one of the two another label");
   }
 }
 
@@ -67,10 +78,13 @@ CsvTable::CsvTable(std::string_view bytes, std::string file) : file_(std::move(f
   };
   scanner.feed(bytes, take);
   scanner.finish(take);
-  if (header_.empty()) throw InputError({file_, 1, 0}, "an empty table", "a header line such as: label,capacity_Ah", "write the column names in the first line");
+  if (header_.empty())
+    throw InputError({file_, 1, 0}, "an empty table", "a header line such as: label,capacity_Ah",
+                     "write the column names in the first line");
   for (const Row& row : rows_)
     if (row.fields.size() > header_.size())
-      refuse(row, header_.size(), fmt::format("{} fields", row.fields.size()), fmt::format("{} as in the header", header_.size()),
+      refuse(row, header_.size(), fmt::format("{} fields", row.fields.size()),
+             fmt::format("{} as in the header", header_.size()),
              "put text that holds a comma in double quotes, and write decimals with a point");
 }
 
@@ -85,7 +99,8 @@ std::size_t CsvTable::must_have(std::initializer_list<std::string_view> names) c
   if (const auto found = column(names)) return *found;
   std::string present;
   for (const std::string& h : header_) present += (present.empty() ? "" : ", ") + bench::to_utf8(h);
-  throw InputError({file_, 1, 0}, fmt::format("no column '{}' among: {}", *names.begin(), present), fmt::format("a column '{}'", *names.begin()),
+  throw InputError({file_, 1, 0}, fmt::format("no column '{}' among: {}", *names.begin(), present),
+                   fmt::format("a column '{}'", *names.begin()),
                    "name the columns in the first line, separated by commas");
 }
 
@@ -99,22 +114,30 @@ std::optional<double> CsvTable::number(const Row& row, std::optional<std::size_t
   const std::string_view field = base::trimmed(row.fields[*column]);
   if (field.empty()) return std::nullopt;
   const auto value = base::parse_number(field);
-  if (!value) refuse(row, *column, fmt::format("'{}' as {}", field, header_[*column]), "a number with a decimal point", "correct the value");
+  if (!value)
+    refuse(row, *column, fmt::format("'{}' as {}", field, header_[*column]),
+           "a number with a decimal point", "correct the value");
   return value;
 }
 
-void CsvTable::refuse(const Row& row, std::size_t column, std::string found, std::string expected, std::string remedy) const {
-  throw InputError({file_, row.line, column + 1}, std::move(found), std::move(expected), std::move(remedy));
+void CsvTable::refuse(const Row& row, std::size_t column, std::string found, std::string expected,
+                      std::string remedy) const {
+  throw InputError({file_, row.line, column + 1}, std::move(found), std::move(expected),
+                   std::move(remedy));
 }
 
 std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& file) {
   const CsvTable table(bytes, file);
   for (std::size_t i = 0; i < table.header().size(); ++i) {
     const std::string& h = table.header()[i];
-    const bool known = h == "label" || h == "lot" || h == "note" || std::any_of(number_columns.begin(), number_columns.end(), [&](const NumberColumn& c) { return c.name == h; });
+    const bool known = h == "label" || h == "lot" || h == "note" ||
+                       std::any_of(number_columns.begin(), number_columns.end(),
+                                   [&](const NumberColumn& c) { return c.name == h; });
     if (!known)
       throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", bench::to_utf8(h)),
-                       "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA", "rename or take out the column");
+                       "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, "
+                       "note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA",
+                       "rename or take out the column");
   }
   const std::size_t label = table.must_have({"label"});
   check_labels(table, label);
@@ -131,17 +154,25 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
 }
 
 std::string write_cells(const std::vector<works::Cell>& cells) {
-  std::string text = "label,lot,voltage_V,ac_resistance_mOhm,mass_kg,thickness_mm,note,capacity_Ah,u_Ah,resistance_mOhm,leak_mA\n";
-  const auto number = [](const std::optional<double>& x) { return x ? fmt::format("{}", *x) : std::string(); };
+  std::string text =
+      "label,lot,voltage_V,ac_resistance_mOhm,mass_kg,thickness_mm,note,capacity_Ah,u_Ah,"
+      "resistance_mOhm,leak_mA\n";
+  const auto number = [](const std::optional<double>& x) {
+    return x ? fmt::format("{}", *x) : std::string();
+  };
   for (const works::Cell& c : cells)
-    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(c.label), base::csv_field(c.lot), number(c.voltage_V), number(c.ac_resistance_mOhm), number(c.mass_kg),
-                        number(c.thickness_mm), base::csv_field(c.note), number(c.capacity_Ah), number(c.u_Ah), number(c.resistance_mOhm), number(c.leak_mA));
+    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(c.label),
+                        base::csv_field(c.lot), number(c.voltage_V), number(c.ac_resistance_mOhm),
+                        number(c.mass_kg), number(c.thickness_mm), base::csv_field(c.note),
+                        number(c.capacity_Ah), number(c.u_Ah), number(c.resistance_mOhm),
+                        number(c.leak_mA));
   return text;
 }
 
 std::vector<works::Cell> read_candidates(std::string_view bytes, const std::string& file) {
   const CsvTable table(bytes, file);
-  const std::size_t label = table.must_have({"label", "cell"}), capacity = table.must_have({"capacity_Ah"});
+  const std::size_t label = table.must_have({"label", "cell"}),
+                    capacity = table.must_have({"capacity_Ah"});
   check_labels(table, label);
   std::vector<works::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
@@ -149,7 +180,8 @@ std::vector<works::Cell> read_candidates(std::string_view bytes, const std::stri
     cell.label = table.text(row, label);
     take_numbers(table, row, cell);
     if (!cell.capacity_Ah || *cell.capacity_Ah <= 0.0)
-      table.refuse(row, capacity, "a cell without capacity", "a capacity above zero, in Ah", "test the cell first, or take its line out");
+      table.refuse(row, capacity, "a cell without capacity", "a capacity above zero, in Ah",
+                   "test the cell first, or take its line out");
     cells.push_back(std::move(cell));
   }
   return cells;

@@ -23,13 +23,16 @@ class CsvTable {
   [[nodiscard]] const std::vector<Row>& rows() const { return rows_; }
   [[nodiscard]] const std::vector<std::string>& header() const { return header_; }
   /// The column with one of these names, or nothing.
-  [[nodiscard]] std::optional<std::size_t> column(std::initializer_list<std::string_view> names) const;
+  [[nodiscard]] std::optional<std::size_t> column(
+      std::initializer_list<std::string_view> names) const;
   /// The same; throws InputError where there is none.
   [[nodiscard]] std::size_t must_have(std::initializer_list<std::string_view> names) const;
   [[nodiscard]] std::string text(const Row& row, std::optional<std::size_t> column) const;
   /// Nothing where the field is empty; throws InputError where it is no number.
-  [[nodiscard]] std::optional<double> number(const Row& row, std::optional<std::size_t> column) const;
-  [[noreturn]] void refuse(const Row& row, std::size_t column, std::string found, std::string expected, std::string remedy) const;
+  [[nodiscard]] std::optional<double> number(const Row& row,
+                                             std::optional<std::size_t> column) const;
+  [[noreturn]] void refuse(const Row& row, std::size_t column, std::string found,
+                           std::string expected, std::string remedy) const;
 
  private:
   std::string file_;
@@ -41,7 +44,9 @@ class CsvTable {
 [[nodiscard]] std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& file);
 [[nodiscard]] std::string write_cells(const std::vector<works::Cell>& cells);
 
-/// The table that `packhouse match` takes: label and capacity_Ah, and what else it knows of the rest.
-[[nodiscard]] std::vector<works::Cell> read_candidates(std::string_view bytes, const std::string& file);
+/// The table that `packhouse match` takes: label and capacity_Ah, and what else it knows of the
+/// rest.
+[[nodiscard]] std::vector<works::Cell> read_candidates(std::string_view bytes,
+                                                       const std::string& file);
 
 }  // namespace store

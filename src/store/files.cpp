@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "store/files.hpp"
 
-#include <fcntl.h>
-#include <sha2.h>
-#include <unistd.h>
-
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
+
+#include <fcntl.h>
+#include <sha2.h>
+#include <unistd.h>
 
 #include "base/input_error.hpp"
 
@@ -19,9 +19,12 @@ namespace fs = std::filesystem;
 
 [[noreturn]] void refuse(const fs::path& path, std::string_view doing, int error) {
   std::string remedy = "check the name and the folder";
-  if (error == EACCES || error == EPERM || error == EROFS) remedy = "choose a folder where you may write, or ask for the right to it";
+  if (error == EACCES || error == EPERM || error == EROFS)
+    remedy = "choose a folder where you may write, or ask for the right to it";
   if (error == ENOSPC || error == EDQUOT) remedy = "make room on the disk, or choose another one";
-  throw InputError({path.string(), 0, 0}, std::string(std::strerror(error)) + " while " + std::string(doing), "a file that can be used there", remedy);
+  throw InputError({path.string(), 0, 0},
+                   std::string(std::strerror(error)) + " while " + std::string(doing),
+                   "a file that can be used there", remedy);
 }
 
 /// Closes a file descriptor at the end of its scope.
@@ -96,7 +99,8 @@ static_assert(sizeof(SHA2_CTX) <= 256);
 Sha256::Sha256() { SHA256Init(reinterpret_cast<SHA2_CTX*>(state_)); }
 
 void Sha256::add(std::string_view bytes) {
-  SHA256Update(reinterpret_cast<SHA2_CTX*>(state_), reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size());
+  SHA256Update(reinterpret_cast<SHA2_CTX*>(state_),
+               reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size());
 }
 
 std::string Sha256::hex() {
@@ -124,7 +128,8 @@ PendingFile::~PendingFile() {
 
 void PendingFile::commit() {
   flush_to_disk(temporary_, O_RDONLY);
-  if (::rename(temporary_.c_str(), target_.c_str()) != 0) refuse(target_, "putting the file in its place", errno);
+  if (::rename(temporary_.c_str(), target_.c_str()) != 0)
+    refuse(target_, "putting the file in its place", errno);
   committed_ = true;
   const fs::path folder = target_.has_parent_path() ? target_.parent_path() : fs::path(".");
   flush_to_disk(folder, O_RDONLY | O_DIRECTORY);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// The disk: whole files in, whole files out. A file is written beside its place, flushed and renamed, so
-// that nothing is ever half there. What cannot be read or written is an InputError that names the file.
+// The disk: whole files in, whole files out. A file is written beside its place, flushed and
+// renamed, so that nothing is ever half there. What cannot be read or written is an InputError that
+// names the file.
 #pragma once
 
 #include <filesystem>
@@ -13,7 +14,8 @@ namespace store {
 
 [[nodiscard]] std::string read_file(const std::filesystem::path& path);
 /// Hands the file over in blocks of about a megabyte.
-void read_blocks(const std::filesystem::path& path, const std::function<void(std::string_view)>& on_block);
+void read_blocks(const std::filesystem::path& path,
+                 const std::function<void(std::string_view)>& on_block);
 void write_file(const std::filesystem::path& path, std::string_view bytes);
 /// Makes the folder and those above it.
 void make_folder(const std::filesystem::path& path);
@@ -32,7 +34,8 @@ class Sha256 {
 };
 [[nodiscard]] std::string sha256(std::string_view bytes);
 
-/// Puts the writes of one file in place at once: write to `path()`, then `commit()`; dropped otherwise.
+/// Puts the writes of one file in place at once: write to `path()`, then `commit()`; dropped
+/// otherwise.
 class PendingFile {
  public:
   explicit PendingFile(std::filesystem::path target);

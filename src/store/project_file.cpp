@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "store/project_file.hpp"
 
+#include <array>
+#include <memory>
+
 #include <fmt/format.h>
 #include <sqlite3.h>
 #include <unistd.h>
 #include <zstd.h>
-
-#include <array>
-#include <memory>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
@@ -24,24 +24,35 @@ namespace fs = std::filesystem;
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
 constexpr std::array<const char*, 2> schema_steps = {
     // 1: settings, the lot, offers, logs.
-    "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) <> (text IS NULL))) STRICT, WITHOUT ROWID;"
-    "CREATE TABLE cell (position INTEGER PRIMARY KEY, label TEXT NOT NULL UNIQUE, lot TEXT NOT NULL, voltage_V REAL, ac_resistance_mOhm REAL, mass_kg REAL,"
-    " thickness_mm REAL, note TEXT NOT NULL, capacity_Ah REAL, u_Ah REAL, resistance_mOhm REAL, leak_mA REAL) STRICT;"
-    "CREATE TABLE offer (position INTEGER PRIMARY KEY, name TEXT NOT NULL, unit_price REAL NOT NULL, quantity INTEGER NOT NULL, freight REAL NOT NULL,"
-    " insurance REAL NOT NULL, duty_percent REAL NOT NULL, vat_percent REAL NOT NULL, fees REAL NOT NULL, rated_capacity_Ah REAL NOT NULL, chosen INTEGER NOT NULL) STRICT;"
-    "CREATE TABLE content (sha256 TEXT PRIMARY KEY, bytes INTEGER NOT NULL, zstd BLOB NOT NULL) STRICT;"
-    "CREATE TABLE log (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT NULL REFERENCES content (sha256)) STRICT;",
+    "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) "
+    "<> (text IS NULL))) STRICT, WITHOUT ROWID;"
+    "CREATE TABLE cell (position INTEGER PRIMARY KEY, label TEXT NOT NULL UNIQUE, lot TEXT NOT "
+    "NULL, voltage_V REAL, ac_resistance_mOhm REAL, mass_kg REAL,"
+    " thickness_mm REAL, note TEXT NOT NULL, capacity_Ah REAL, u_Ah REAL, resistance_mOhm REAL, "
+    "leak_mA REAL) STRICT;"
+    "CREATE TABLE offer (position INTEGER PRIMARY KEY, name TEXT NOT NULL, unit_price REAL NOT "
+    "NULL, quantity INTEGER NOT NULL, freight REAL NOT NULL,"
+    " insurance REAL NOT NULL, duty_percent REAL NOT NULL, vat_percent REAL NOT NULL, fees REAL "
+    "NOT NULL, rated_capacity_Ah REAL NOT NULL, chosen INTEGER NOT NULL) STRICT;"
+    "CREATE TABLE content (sha256 TEXT PRIMARY KEY, bytes INTEGER NOT NULL, zstd BLOB NOT NULL) "
+    "STRICT;"
+    "CREATE TABLE log (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT "
+    "NULL REFERENCES content (sha256)) STRICT;",
     // 2: the house's series, and what was signed.
-    "CREATE TABLE series (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT NULL REFERENCES content (sha256)) STRICT;"
-    "CREATE TABLE signature (position INTEGER PRIMARY KEY, what TEXT NOT NULL, by_whom TEXT NOT NULL, on_day TEXT NOT NULL) STRICT;"};
+    "CREATE TABLE series (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT "
+    "NULL REFERENCES content (sha256)) STRICT;"
+    "CREATE TABLE signature (position INTEGER PRIMARY KEY, what TEXT NOT NULL, by_whom TEXT NOT "
+    "NULL, on_day TEXT NOT NULL) STRICT;"};
 
 [[noreturn]] void refuse_damaged(const fs::path& file, const std::string& how) {
-  throw InputError({file.string(), 0, 0}, "a damaged project file: " + how, "a whole Packhouse project",
-                   "take the last backup; if there is none, copy the file away before anything else touches it");
+  throw InputError(
+      {file.string(), 0, 0}, "a damaged project file: " + how, "a whole Packhouse project",
+      "take the last backup; if there is none, copy the file away before anything else touches it");
 }
 
 [[noreturn]] void refuse_foreign(const fs::path& file, const std::string& found) {
-  throw InputError({file.string(), 0, 0}, found, "a Packhouse project file", "name the project's own file, or make one: packhouse import DIR FILE");
+  throw InputError({file.string(), 0, 0}, found, "a Packhouse project file",
+                   "name the project's own file, or make one: packhouse import DIR FILE");
 }
 
 /// One database connection; every failure names the file.
@@ -53,7 +64,8 @@ class Database {
       const std::string why = db_ ? sqlite3_errmsg(db_) : "out of memory";
       sqlite3_close(db_);
       db_ = nullptr;
-      throw InputError({file_.string(), 0, 0}, why + " while opening", "a file that can be opened", "check the name, the folder and the rights to them");
+      throw InputError({file_.string(), 0, 0}, why + " while opening", "a file that can be opened",
+                       "check the name, the folder and the rights to them");
     }
     sqlite3_busy_timeout(db_, 5000);
     sqlite3_db_config(db_, SQLITE_DBCONFIG_DEFENSIVE, 1, nullptr);
@@ -74,9 +86,13 @@ class Database {
     const std::string why = sqlite3_errmsg(db_);
     if (code == SQLITE_NOTADB) refuse_foreign(file_, "a file that is no project");
     if (code == SQLITE_CORRUPT || code == SQLITE_FORMAT) refuse_damaged(file_, why);
-    if (code == SQLITE_FULL || code == SQLITE_IOERR || code == SQLITE_READONLY || code == SQLITE_CANTOPEN || code == SQLITE_BUSY || code == SQLITE_LOCKED)
-      throw InputError({file_.string(), 0, 0}, why, "a file that can be read and written", "make room, get the right to the file, or close the other program that holds it; nothing was changed");
-    if (code == SQLITE_CONSTRAINT || code == SQLITE_MISMATCH || code == SQLITE_ERROR) refuse_damaged(file_, why);
+    if (code == SQLITE_FULL || code == SQLITE_IOERR || code == SQLITE_READONLY ||
+        code == SQLITE_CANTOPEN || code == SQLITE_BUSY || code == SQLITE_LOCKED)
+      throw InputError({file_.string(), 0, 0}, why, "a file that can be read and written",
+                       "make room, get the right to the file, or close the other program that "
+                       "holds it; nothing was changed");
+    if (code == SQLITE_CONSTRAINT || code == SQLITE_MISMATCH || code == SQLITE_ERROR)
+      refuse_damaged(file_, why);
     throw base::Bug("project file: " + why);
   }
   [[nodiscard]] sqlite3* handle() const { return db_; }
@@ -90,7 +106,8 @@ class Database {
 class Statement {
  public:
   Statement(Database& db, const std::string& sql) : db_(db) {
-    if (sqlite3_prepare_v2(db_.handle(), sql.c_str(), -1, &statement_, nullptr) != SQLITE_OK) db_.fail();
+    if (sqlite3_prepare_v2(db_.handle(), sql.c_str(), -1, &statement_, nullptr) != SQLITE_OK)
+      db_.fail();
   }
   ~Statement() { sqlite3_finalize(statement_); }
   Statement(const Statement&) = delete;
@@ -101,11 +118,18 @@ class Statement {
     if (code != SQLITE_ROW && code != SQLITE_DONE) db_.fail();
     return code == SQLITE_ROW;
   }
-  void bind(int i, const std::string& text) { check(sqlite3_bind_text(statement_, i, text.data(), static_cast<int>(text.size()), SQLITE_TRANSIENT)); }
+  void bind(int i, const std::string& text) {
+    check(sqlite3_bind_text(statement_, i, text.data(), static_cast<int>(text.size()),
+                            SQLITE_TRANSIENT));
+  }
   void bind(int i, double number) { check(sqlite3_bind_double(statement_, i, number)); }
   void bind(int i, long long number) { check(sqlite3_bind_int64(statement_, i, number)); }
-  void bind(int i, const std::optional<double>& number) { check(number ? sqlite3_bind_double(statement_, i, *number) : sqlite3_bind_null(statement_, i)); }
-  void bind_blob(int i, std::string_view bytes) { check(sqlite3_bind_blob64(statement_, i, bytes.data(), bytes.size(), SQLITE_TRANSIENT)); }
+  void bind(int i, const std::optional<double>& number) {
+    check(number ? sqlite3_bind_double(statement_, i, *number) : sqlite3_bind_null(statement_, i));
+  }
+  void bind_blob(int i, std::string_view bytes) {
+    check(sqlite3_bind_blob64(statement_, i, bytes.data(), bytes.size(), SQLITE_TRANSIENT));
+  }
   template <class... Values>
   void insert(const Values&... values) {
     int i = 0;
@@ -117,12 +141,15 @@ class Statement {
   [[nodiscard]] std::string bytes(int i) const {
     const void* data = sqlite3_column_blob(statement_, i);
     const int size = sqlite3_column_bytes(statement_, i);
-    return data ? std::string(static_cast<const char*>(data), static_cast<std::size_t>(size)) : std::string();
+    return data ? std::string(static_cast<const char*>(data), static_cast<std::size_t>(size))
+                : std::string();
   }
   [[nodiscard]] double number(int i) const { return sqlite3_column_double(statement_, i); }
   [[nodiscard]] long long whole(int i) const { return sqlite3_column_int64(statement_, i); }
   [[nodiscard]] bool null(int i) const { return sqlite3_column_type(statement_, i) == SQLITE_NULL; }
-  [[nodiscard]] std::optional<double> maybe(int i) const { return null(i) ? std::nullopt : std::optional(number(i)); }
+  [[nodiscard]] std::optional<double> maybe(int i) const {
+    return null(i) ? std::nullopt : std::optional(number(i));
+  }
 
  private:
   void check(int code) const {
@@ -138,7 +165,9 @@ long long ask(Database& db, const std::string& sql) {
 }
 
 std::string schema_of(Database& db) {
-  Statement s(db, "SELECT coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%' ORDER BY name");
+  Statement s(
+      db,
+      "SELECT coalesce(sql, '') FROM sqlite_schema WHERE name NOT LIKE 'sqlite_%' ORDER BY name");
   std::string text;
   while (s.step()) text += s.text(0) + '\n';
   return text;
@@ -152,23 +181,29 @@ std::string expected_schema(int version) {
 
 std::string compress(std::string_view bytes) {
   std::string result(ZSTD_compressBound(bytes.size()), '\0');
-  const std::size_t size = ZSTD_compress(result.data(), result.size(), bytes.data(), bytes.size(), 6);
+  const std::size_t size =
+      ZSTD_compress(result.data(), result.size(), bytes.data(), bytes.size(), 6);
   CHECK(!ZSTD_isError(size));
   result.resize(size);
   return result;
 }
 
-std::string uncompress(const Database& db, const std::string& packed, long long size, const std::string& hash) {
+std::string uncompress(const Database& db, const std::string& packed, long long size,
+                       const std::string& hash) {
   constexpr long long largest = 8LL << 30;
   const unsigned long long stated = ZSTD_getFrameContentSize(packed.data(), packed.size());
-  if (size < 0 || size > largest || stated != static_cast<unsigned long long>(size)) refuse_damaged(db.file(), "a kept file has the wrong size");
+  if (size < 0 || size > largest || stated != static_cast<unsigned long long>(size))
+    refuse_damaged(db.file(), "a kept file has the wrong size");
   std::string result(static_cast<std::size_t>(size), '\0');
-  const std::size_t got = ZSTD_decompress(result.data(), result.size(), packed.data(), packed.size());
-  if (ZSTD_isError(got) || got != result.size() || sha256(result) != hash) refuse_damaged(db.file(), "a kept file does not match its SHA-256");
+  const std::size_t got =
+      ZSTD_decompress(result.data(), result.size(), packed.data(), packed.size());
+  if (ZSTD_isError(got) || got != result.size() || sha256(result) != hash)
+    refuse_damaged(db.file(), "a kept file does not match its SHA-256");
   return result;
 }
 
-// --- writing -----------------------------------------------------------------------------------------
+// --- writing
+// -----------------------------------------------------------------------------------------
 
 void write_files(Database& db, const std::string& table, const std::vector<works::File>& files) {
   Statement content(db, "INSERT OR IGNORE INTO content VALUES (?, ?, ?)");
@@ -194,18 +229,21 @@ void fill(Database& db, const Project& project, int version) {
   Statement cell(db, "INSERT INTO cell VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
   long long position = 0;
   for (const works::Cell& c : project.cells)
-    cell.insert(++position, c.label, c.lot, c.voltage_V, c.ac_resistance_mOhm, c.mass_kg, c.thickness_mm, c.note, c.capacity_Ah, c.u_Ah, c.resistance_mOhm, c.leak_mA);
+    cell.insert(++position, c.label, c.lot, c.voltage_V, c.ac_resistance_mOhm, c.mass_kg,
+                c.thickness_mm, c.note, c.capacity_Ah, c.u_Ah, c.resistance_mOhm, c.leak_mA);
   Statement offer(db, "INSERT INTO offer VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
   position = 0;
   for (const works::Offer& o : project.offers)
-    offer.insert(++position, o.name, o.unit_price, static_cast<long long>(o.quantity), o.freight, o.insurance, o.duty_percent, o.vat_percent, o.fees, o.rated_capacity_Ah,
+    offer.insert(++position, o.name, o.unit_price, static_cast<long long>(o.quantity), o.freight,
+                 o.insurance, o.duty_percent, o.vat_percent, o.fees, o.rated_capacity_Ah,
                  static_cast<long long>(o.chosen));
   write_files(db, "log", project.logs);
   if (version < 2) return;
   write_files(db, "series", project.series);
   Statement signature(db, "INSERT INTO signature VALUES (?, ?, ?, ?)");
   position = 0;
-  for (const works::Signature& s : project.signatures) signature.insert(++position, s.what, s.by, s.on);
+  for (const works::Signature& s : project.signatures)
+    signature.insert(++position, s.what, s.by, s.on);
 }
 
 void create(const Project& project, const fs::path& file, int version) {
@@ -213,7 +251,8 @@ void create(const Project& project, const fs::path& file, int version) {
   db.run("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;");
   db.run("BEGIN IMMEDIATE");
   for (int i = 0; i < version; ++i) db.run(schema_steps[static_cast<std::size_t>(i)]);
-  db.run(fmt::format("PRAGMA application_id = {}; PRAGMA user_version = {};", application_id, version));
+  db.run(fmt::format("PRAGMA application_id = {}; PRAGMA user_version = {};", application_id,
+                     version));
   fill(db, project, version);
   db.run("COMMIT");
   db.run("PRAGMA wal_checkpoint(TRUNCATE)");
@@ -223,15 +262,20 @@ void write_new(const Project& project, const fs::path& file, bool replace, int v
   works::check(project);
   for (const auto* files : {&project.logs, &project.series})
     for (const works::File& f : *files)
-      if (!safe_file_name(f.name)) throw InputError({}, fmt::format("a file named '{}'", f.name), "a plain file name", "rename the file");
-  if (!replace && fs::exists(file)) throw InputError({file.string(), 0, 0}, "a file that is there already", "a new name", "choose another name, so that nothing is overwritten");
+      if (!safe_file_name(f.name))
+        throw InputError({}, fmt::format("a file named '{}'", f.name), "a plain file name",
+                         "rename the file");
+  if (!replace && fs::exists(file))
+    throw InputError({file.string(), 0, 0}, "a file that is there already", "a new name",
+                     "choose another name, so that nothing is overwritten");
   const fs::path folder = file.has_parent_path() ? file.parent_path() : fs::path(".");
   make_folder(folder);
   PendingFile pending(file);
   std::error_code ignored;
   fs::remove(pending.path(), ignored);
   create(project, pending.path(), version);
-  for (const char* suffix : {"-wal", "-shm"}) {  // of the file that is replaced: they belong to the old content
+  for (const char* suffix :
+       {"-wal", "-shm"}) {  // of the file that is replaced: they belong to the old content
     fs::path stale = file;
     stale += suffix;
     fs::remove(stale, ignored);
@@ -239,16 +283,20 @@ void write_new(const Project& project, const fs::path& file, bool replace, int v
   pending.commit();
 }
 
-// --- reading -----------------------------------------------------------------------------------------
+// --- reading
+// -----------------------------------------------------------------------------------------
 
 std::vector<works::File> read_files(Database& db, const std::string& table) {
   std::vector<works::File> files;
-  Statement s(db, "SELECT t.name, t.sha256, c.bytes, c.zstd FROM " + table + " t JOIN content c USING (sha256) ORDER BY t.position");
+  Statement s(db, "SELECT t.name, t.sha256, c.bytes, c.zstd FROM " + table +
+                      " t JOIN content c USING (sha256) ORDER BY t.position");
   while (s.step()) {
-    if (!safe_file_name(s.text(0))) refuse_damaged(db.file(), "a kept file has a name that is none");
+    if (!safe_file_name(s.text(0)))
+      refuse_damaged(db.file(), "a kept file has a name that is none");
     files.push_back({s.text(0), uncompress(db, s.bytes(3), s.whole(2), s.text(1))});
   }
-  if (static_cast<long long>(files.size()) != ask(db, "SELECT count(*) FROM " + table)) refuse_damaged(db.file(), "a kept file is missing");
+  if (static_cast<long long>(files.size()) != ask(db, "SELECT count(*) FROM " + table))
+    refuse_damaged(db.file(), "a kept file is missing");
   return files;
 }
 
@@ -258,19 +306,30 @@ Project read_all(Database& db) {
   while (settings.step()) {
     const std::string path = settings.text(0);
     const std::size_t dot = path.find('.');
-    const Project::Value value = settings.null(1) ? Project::Value(settings.text(2)) : Project::Value(settings.number(1));
-    p.given[path] = works::checked(path.substr(0, dot), dot == std::string::npos ? "" : path.substr(dot + 1), value);
+    const Project::Value value =
+        settings.null(1) ? Project::Value(settings.text(2)) : Project::Value(settings.number(1));
+    p.given[path] = works::checked(path.substr(0, dot),
+                                   dot == std::string::npos ? "" : path.substr(dot + 1), value);
   }
-  Statement cells(db, "SELECT label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA FROM cell ORDER BY position");
+  Statement cells(db,
+                  "SELECT label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, "
+                  "capacity_Ah, u_Ah, resistance_mOhm, leak_mA FROM cell ORDER BY position");
   while (cells.step())
-    p.cells.push_back({cells.text(0), cells.text(1), cells.maybe(2), cells.maybe(3), cells.maybe(4), cells.maybe(5), cells.text(6), cells.maybe(7), cells.maybe(8), cells.maybe(9), cells.maybe(10)});
-  Statement offers(db, "SELECT name, unit_price, quantity, freight, insurance, duty_percent, vat_percent, fees, rated_capacity_Ah, chosen FROM offer ORDER BY position");
+    p.cells.push_back({cells.text(0), cells.text(1), cells.maybe(2), cells.maybe(3), cells.maybe(4),
+                       cells.maybe(5), cells.text(6), cells.maybe(7), cells.maybe(8),
+                       cells.maybe(9), cells.maybe(10)});
+  Statement offers(db,
+                   "SELECT name, unit_price, quantity, freight, insurance, duty_percent, "
+                   "vat_percent, fees, rated_capacity_Ah, chosen FROM offer ORDER BY position");
   while (offers.step())
-    p.offers.push_back({offers.text(0), offers.number(1), static_cast<int>(offers.whole(2)), offers.number(3), offers.number(4), offers.number(5), offers.number(6), offers.number(7), offers.number(8), offers.whole(9) != 0});
+    p.offers.push_back({offers.text(0), offers.number(1), static_cast<int>(offers.whole(2)),
+                        offers.number(3), offers.number(4), offers.number(5), offers.number(6),
+                        offers.number(7), offers.number(8), offers.whole(9) != 0});
   p.logs = read_files(db, "log");
   p.series = read_files(db, "series");
   Statement signatures(db, "SELECT what, by_whom, on_day FROM signature ORDER BY position");
-  while (signatures.step()) p.signatures.push_back({signatures.text(0), signatures.text(1), signatures.text(2)});
+  while (signatures.step())
+    p.signatures.push_back({signatures.text(0), signatures.text(1), signatures.text(2)});
   return p;
 }
 
@@ -283,27 +342,40 @@ std::unique_ptr<Database> open_for_reading(const fs::path& file) {
     db->run("PRAGMA query_only = ON");
     return db;
   }
-  if (::access(file.c_str(), R_OK) != 0) throw InputError({file.string(), 0, 0}, "a file that may not be read", "a Packhouse project file", "ask for the right to read it");
+  if (::access(file.c_str(), R_OK) != 0)
+    throw InputError({file.string(), 0, 0}, "a file that may not be read",
+                     "a Packhouse project file", "ask for the right to read it");
   std::string uri = "file:";
-  for (const char c : fs::absolute(file).string()) uri += c == '?' || c == '#' || c == '%' ? fmt::format("%{:02X}", static_cast<unsigned char>(c)) : std::string(1, c);
+  for (const char c : fs::absolute(file).string())
+    uri += c == '?' || c == '#' || c == '%' ? fmt::format("%{:02X}", static_cast<unsigned char>(c))
+                                            : std::string(1, c);
   return std::make_unique<Database>(uri + "?immutable=1", SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
 }
 
-/// Application, version, integrity, then the schema's exact text: only then is the content looked at.
+/// Application, version, integrity, then the schema's exact text: only then is the content looked
+/// at.
 int examine(Database& db, const fs::path& file) {
   db.run("PRAGMA cell_size_check = ON; PRAGMA mmap_size = 0; PRAGMA foreign_keys = ON;");
-  if (ask(db, "PRAGMA application_id") != application_id) refuse_foreign(db.file(), "a database of another program");
+  if (ask(db, "PRAGMA application_id") != application_id)
+    refuse_foreign(db.file(), "a database of another program");
   const auto version = static_cast<int>(ask(db, "PRAGMA user_version"));
   if (version > schema_version())
-    throw InputError({db.file().string(), 0, 0}, fmt::format("a project of version {}", version), fmt::format("version {} or older", schema_version()), "use a newer Packhouse for this file");
+    throw InputError({db.file().string(), 0, 0}, fmt::format("a project of version {}", version),
+                     fmt::format("version {} or older", schema_version()),
+                     "use a newer Packhouse for this file");
   fs::path log = file;
   log += "-wal";
   std::error_code ignored;
-  const bool pending = fs::exists(log) && fs::file_size(log, ignored) > 0;  // a log of writes explains a shorter file
-  if (!pending && static_cast<long long>(fs::file_size(file)) != ask(db, "PRAGMA page_count") * ask(db, "PRAGMA page_size")) refuse_damaged(file, "it is cut short");
+  const bool pending = fs::exists(log) &&
+                       fs::file_size(log, ignored) > 0;  // a log of writes explains a shorter file
+  if (!pending && static_cast<long long>(fs::file_size(file)) !=
+                      ask(db, "PRAGMA page_count") * ask(db, "PRAGMA page_size"))
+    refuse_damaged(file, "it is cut short");
   Statement check(db, "PRAGMA quick_check(1)");
-  if (!check.step() || check.text(0) != "ok") refuse_damaged(db.file(), "its integrity check failed");
-  if (version < 1 || schema_of(db) != expected_schema(version)) refuse_damaged(db.file(), "its tables are not those of a project");
+  if (!check.step() || check.text(0) != "ok")
+    refuse_damaged(db.file(), "its integrity check failed");
+  if (version < 1 || schema_of(db) != expected_schema(version))
+    refuse_damaged(db.file(), "its tables are not those of a project");
   return version;
 }
 
@@ -329,8 +401,12 @@ void upgrade(const fs::path& file, int from) {
 int schema_version() { return static_cast<int>(schema_steps.size()); }
 
 Project read_project(const fs::path& file) {
-  if (!fs::exists(file)) throw InputError({file.string(), 0, 0}, "no such file", "a Packhouse project file", "check the name, or make one: packhouse import DIR FILE");
-  if (fs::is_directory(file)) throw InputError({file.string(), 0, 0}, "a folder", "a Packhouse project file", "import the folder first: packhouse import DIR FILE");
+  if (!fs::exists(file))
+    throw InputError({file.string(), 0, 0}, "no such file", "a Packhouse project file",
+                     "check the name, or make one: packhouse import DIR FILE");
+  if (fs::is_directory(file))
+    throw InputError({file.string(), 0, 0}, "a folder", "a Packhouse project file",
+                     "import the folder first: packhouse import DIR FILE");
   int version = 0;
   {
     const auto db = open_for_reading(file);
@@ -353,7 +429,9 @@ Project read_project(const fs::path& file) {
   return project;
 }
 
-void write_project(const Project& project, const fs::path& file, bool replace) { write_new(project, file, replace, schema_version()); }
+void write_project(const Project& project, const fs::path& file, bool replace) {
+  write_new(project, file, replace, schema_version());
+}
 
 void write_old_version(const Project& project, const fs::path& file, int version) {
   CHECK(version >= 1 && version <= schema_version());

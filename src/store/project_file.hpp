@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The project file: one SQLite database, strict tables, versioned. Inputs only; nothing that can be
-// worked out again is stored. Files are kept compressed beside their SHA-256 and checked on reading.
+// worked out again is stored. Files are kept compressed beside their SHA-256 and checked on
+// reading.
 #pragma once
 
 #include <filesystem>
@@ -15,14 +16,17 @@ inline constexpr int application_id = 0x504B4853;  // "PKHS"
 [[nodiscard]] int schema_version();
 
 /// Reads a project. An older file is upgraded first, after a copy of it was put beside it
-/// (FILE.version-N.backup). Throws InputError for a file that is not ours, newer than us, or damaged.
+/// (FILE.version-N.backup). Throws InputError for a file that is not ours, newer than us, or
+/// damaged.
 [[nodiscard]] works::Project read_project(const std::filesystem::path& file);
 
-/// Writes a project as a new file that appears whole or not at all. Refuses to replace a file unless
-/// `replace` says so; then the old one stays until the new one is on disk.
-void write_project(const works::Project& project, const std::filesystem::path& file, bool replace = false);
+/// Writes a project as a new file that appears whole or not at all. Refuses to replace a file
+/// unless `replace` says so; then the old one stays until the new one is on disk.
+void write_project(const works::Project& project, const std::filesystem::path& file,
+                   bool replace = false);
 
 /// A file of an older version, for the tests of upgrading: the first `version` steps of the schema.
-void write_old_version(const works::Project& project, const std::filesystem::path& file, int version);
+void write_old_version(const works::Project& project, const std::filesystem::path& file,
+                       int version);
 
 }  // namespace store

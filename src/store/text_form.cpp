@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "store/text_form.hpp"
 
-#include <fmt/format.h>
-
 #include <array>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "base/input_error.hpp"
 #include "store/csv_table.hpp"
@@ -24,7 +24,8 @@ using works::Project;
 constexpr std::string_view main_file = "project.toml";
 constexpr std::array<std::string_view, 3> series_names = {"load.csv", "solar.csv", "prices.csv"};
 
-// --- writing -----------------------------------------------------------------------------------------
+// --- writing
+// -----------------------------------------------------------------------------------------
 
 std::string toml_text(std::string_view text) {
   std::string result = "\"";
@@ -62,13 +63,14 @@ struct OfferNumber {
   std::string_view key;
   double Offer::*member;
 };
-constexpr std::array<OfferNumber, 7> offer_numbers = {OfferNumber{"unit_price", &Offer::unit_price},
-                                                      {"freight", &Offer::freight},
-                                                      {"insurance", &Offer::insurance},
-                                                      {"duty_percent", &Offer::duty_percent},
-                                                      {"vat_percent", &Offer::vat_percent},
-                                                      {"fees", &Offer::fees},
-                                                      {"rated_capacity_Ah", &Offer::rated_capacity_Ah}};
+constexpr std::array<OfferNumber, 7> offer_numbers = {
+    OfferNumber{"unit_price", &Offer::unit_price},
+    {"freight", &Offer::freight},
+    {"insurance", &Offer::insurance},
+    {"duty_percent", &Offer::duty_percent},
+    {"vat_percent", &Offer::vat_percent},
+    {"fees", &Offer::fees},
+    {"rated_capacity_Ah", &Offer::rated_capacity_Ah}};
 
 std::string write_lists(const Project& project) {
   std::string text;
@@ -79,23 +81,30 @@ std::string write_lists(const Project& project) {
     if (o.chosen) text += "chosen = true\n";
   }
   for (const works::Signature& s : project.signatures)
-    text += fmt::format("\n[[signed]]\nwhat = {}\nby = {}\non = {}\n", toml_text(s.what), toml_text(s.by), toml_text(s.on));
+    text += fmt::format("\n[[signed]]\nwhat = {}\nby = {}\non = {}\n", toml_text(s.what),
+                        toml_text(s.by), toml_text(s.on));
   return text;
 }
 
-// --- reading -----------------------------------------------------------------------------------------
+// --- reading
+// -----------------------------------------------------------------------------------------
 
 InputError::Place place_of(const toml::source_region& source) {
   return {std::string(main_file), source.begin.line, source.begin.column};
 }
 
-[[noreturn]] void refuse(const toml::node& node, std::string found, std::string expected, std::string remedy) {
-  throw InputError(place_of(node.source()), std::move(found), std::move(expected), std::move(remedy));
+[[noreturn]] void refuse(const toml::node& node, std::string found, std::string expected,
+                         std::string remedy) {
+  throw InputError(place_of(node.source()), std::move(found), std::move(expected),
+                   std::move(remedy));
 }
 
 double number_of(const toml::node& node, std::string_view key) {
-  if (const auto value = node.value<double>(); value && (node.is_floating_point() || node.is_integer()) && std::isfinite(*value)) return *value;
-  refuse(node, fmt::format("{} that is no number", key), "a number, without quotes", "write for example: quantity = 38");
+  if (const auto value = node.value<double>();
+      value && (node.is_floating_point() || node.is_integer()) && std::isfinite(*value))
+    return *value;
+  refuse(node, fmt::format("{} that is no number", key), "a number, without quotes",
+         "write for example: quantity = 38");
 }
 
 std::string text_of(const toml::node& node, std::string_view key) {
@@ -111,7 +120,9 @@ void read_table(const toml::table& table, std::string_view name, Project& projec
     else if (node.is_floating_point() || node.is_integer())
       value = *node.value<double>();
     else
-      throw InputError(place_of(key.source()), fmt::format("{}.{} that is neither number nor text", name, key.str()), "a number or a text", "write one value");
+      throw InputError(place_of(key.source()),
+                       fmt::format("{}.{} that is neither number nor text", name, key.str()),
+                       "a number or a text", "write one value");
     try {
       project.given[fmt::format("{}.{}", name, key.str())] = works::checked(name, key.str(), value);
     } catch (const InputError& e) {
@@ -124,10 +135,14 @@ void read_table(const toml::table& table, std::string_view name, Project& projec
 template <class OnTable>
 void for_each_table(const toml::node& node, std::string_view name, OnTable&& on_table) {
   const toml::array* array = node.as_array();
-  if (array == nullptr) refuse(node, fmt::format("[{}]", name), fmt::format("[[{}]] with double brackets", name), "write double brackets: there may be several");
+  if (array == nullptr)
+    refuse(node, fmt::format("[{}]", name), fmt::format("[[{}]] with double brackets", name),
+           "write double brackets: there may be several");
   for (const toml::node& element : *array) {
     const toml::table* table = element.as_table();
-    if (table == nullptr) refuse(element, fmt::format("a value in [[{}]]", name), "a table", fmt::format("write [[{}]] above its keys", name));
+    if (table == nullptr)
+      refuse(element, fmt::format("a value in [[{}]]", name), "a table",
+             fmt::format("write [[{}]] above its keys", name));
     on_table(*table);
   }
 }
@@ -141,10 +156,14 @@ Offer read_offer(const toml::table& table) {
       offer.name = text_of(node, k);
     } else if (k == "quantity") {
       const double n = number_of(node, k);
-      if (n < 1 || n > 1e6 || n != std::floor(n)) refuse(node, fmt::format("quantity = {:g}", n), "a whole number from 1 to 1000000", "say how many cells the offer is for");
+      if (n < 1 || n > 1e6 || n != std::floor(n))
+        refuse(node, fmt::format("quantity = {:g}", n), "a whole number from 1 to 1000000",
+               "say how many cells the offer is for");
       offer.quantity = static_cast<int>(n);
     } else if (k == "chosen") {
-      if (!node.is_boolean()) refuse(node, "chosen that is neither true nor false", "true or false", "write: chosen = true");
+      if (!node.is_boolean())
+        refuse(node, "chosen that is neither true nor false", "true or false",
+               "write: chosen = true");
       offer.chosen = *node.value<bool>();
     } else {
       known = false;
@@ -152,14 +171,20 @@ Offer read_offer(const toml::table& table) {
         if (n.key != k) continue;
         known = true;
         offer.*n.member = number_of(node, k);
-        if (!(offer.*n.member >= 0.0 && offer.*n.member <= 1e9)) refuse(node, fmt::format("{} = {:g}", k, offer.*n.member), "a number from 0 to 1e9", "correct the value");
+        if (!(offer.*n.member >= 0.0 && offer.*n.member <= 1e9))
+          refuse(node, fmt::format("{} = {:g}", k, offer.*n.member), "a number from 0 to 1e9",
+                 "correct the value");
       }
     }
     if (!known)
       throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[offer]]", k),
-                       "one of: name, unit_price, quantity, freight, insurance, duty_percent, vat_percent, fees, rated_capacity_Ah, chosen", "check the spelling, or take the line out");
+                       "one of: name, unit_price, quantity, freight, insurance, duty_percent, "
+                       "vat_percent, fees, rated_capacity_Ah, chosen",
+                       "check the spelling, or take the line out");
   }
-  if (offer.quantity == 0) throw InputError(place_of(table.source()), "an offer without quantity", "quantity: how many cells", "add a line: quantity = …");
+  if (offer.quantity == 0)
+    throw InputError(place_of(table.source()), "an offer without quantity",
+                     "quantity: how many cells", "add a line: quantity = …");
   return offer;
 }
 
@@ -167,10 +192,15 @@ works::Signature read_signature(const toml::table& table) {
   works::Signature s;
   for (const auto& [key, node] : table) {
     const std::string_view k = key.str();
-    if (k == "what") s.what = text_of(node, k);
-    else if (k == "by") s.by = text_of(node, k);
-    else if (k == "on") s.on = text_of(node, k);
-    else throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[signed]]", k), "one of: what, by, on", "check the spelling, or take the line out");
+    if (k == "what")
+      s.what = text_of(node, k);
+    else if (k == "by")
+      s.by = text_of(node, k);
+    else if (k == "on")
+      s.on = text_of(node, k);
+    else
+      throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[signed]]", k),
+                       "one of: what, by, on", "check the spelling, or take the line out");
   }
   return s;
 }
@@ -180,18 +210,23 @@ void read_main(const std::string& text, Project& project) {
   try {
     root = toml::parse(std::string_view(text), main_file);
   } catch (const toml::parse_error& e) {
-    throw InputError(place_of(e.source()), std::string(e.description()), "TOML: tables in brackets, key = value", "correct the line");
+    throw InputError(place_of(e.source()), std::string(e.description()),
+                     "TOML: tables in brackets, key = value", "correct the line");
   }
   for (const auto& [key, node] : root) {
     const std::string_view name = key.str();
     if (name == "offer") {
-      for_each_table(node, name, [&](const toml::table& t) { project.offers.push_back(read_offer(t)); });
+      for_each_table(node, name,
+                     [&](const toml::table& t) { project.offers.push_back(read_offer(t)); });
     } else if (name == "signed") {
-      for_each_table(node, name, [&](const toml::table& t) { project.signatures.push_back(read_signature(t)); });
+      for_each_table(node, name, [&](const toml::table& t) {
+        project.signatures.push_back(read_signature(t));
+      });
     } else if (const toml::table* table = node.as_table()) {
       read_table(*table, name, project);
     } else {
-      throw InputError(place_of(key.source()), fmt::format("'{}' outside a table", name), "keys below a table such as [project]", "move the line below its table");
+      throw InputError(place_of(key.source()), fmt::format("'{}' outside a table", name),
+                       "keys below a table such as [project]", "move the line below its table");
     }
   }
 }
@@ -201,7 +236,8 @@ void read_main(const std::string& text, Project& project) {
 bool safe_file_name(std::string_view name) {
   if (name.empty() || name.size() > 200 || name.front() == '.') return false;
   for (const char c : name)
-    if (c == '/' || c == '\\' || c == ':' || static_cast<unsigned char>(c) < 0x20 || c == '\x7f') return false;
+    if (c == '/' || c == '\\' || c == ':' || static_cast<unsigned char>(c) < 0x20 || c == '\x7f')
+      return false;
   return true;
 }
 
@@ -218,13 +254,17 @@ Project from_text(const TextForm& files) {
   Project project;
   const auto main = files.find(std::string(main_file));
   if (main == files.end())
-    throw InputError({std::string(main_file), 0, 0}, "no project.toml", "a folder with project.toml, and cells.csv and logs/ where there are any", "name the folder that holds project.toml");
+    throw InputError({std::string(main_file), 0, 0}, "no project.toml",
+                     "a folder with project.toml, and cells.csv and logs/ where there are any",
+                     "name the folder that holds project.toml");
   read_main(main->second, project);
-  if (const auto cells = files.find("cells.csv"); cells != files.end()) project.cells = read_cells(cells->second, "cells.csv");
+  if (const auto cells = files.find("cells.csv"); cells != files.end())
+    project.cells = read_cells(cells->second, "cells.csv");
   for (const auto& [path, bytes] : files)
     if (path.starts_with("logs/")) project.logs.push_back({path.substr(5), bytes});
   for (const std::string_view name : series_names)
-    if (const auto found = files.find(std::string(name)); found != files.end()) project.series.push_back({std::string(name), found->second});
+    if (const auto found = files.find(std::string(name)); found != files.end())
+      project.series.push_back({std::string(name), found->second});
   try {
     works::check(project);
   } catch (const InputError& e) {
@@ -236,9 +276,12 @@ Project from_text(const TextForm& files) {
 TextForm read_folder(const std::filesystem::path& folder) {
   TextForm files;
   if (!std::filesystem::exists(folder / main_file))
-    throw InputError({(folder / main_file).string(), 0, 0}, "no project.toml", "a folder with project.toml, and cells.csv and logs/ where there are any", "name the folder that holds project.toml");
+    throw InputError({(folder / main_file).string(), 0, 0}, "no project.toml",
+                     "a folder with project.toml, and cells.csv and logs/ where there are any",
+                     "name the folder that holds project.toml");
   files[std::string(main_file)] = read_file(folder / main_file);
-  if (std::filesystem::exists(folder / "cells.csv")) files["cells.csv"] = read_file(folder / "cells.csv");
+  if (std::filesystem::exists(folder / "cells.csv"))
+    files["cells.csv"] = read_file(folder / "cells.csv");
   for (const std::string_view name : series_names)
     if (std::filesystem::exists(folder / name)) files[std::string(name)] = read_file(folder / name);
   if (std::filesystem::is_directory(folder / "logs"))
@@ -249,14 +292,17 @@ TextForm read_folder(const std::filesystem::path& folder) {
 
 void write_folder(const TextForm& files, const std::filesystem::path& folder) {
   if (std::filesystem::exists(folder / main_file))
-    throw InputError({(folder / main_file).string(), 0, 0}, "a project that is there already", "an empty or a new folder", "choose another folder, so that nothing is overwritten");
+    throw InputError({(folder / main_file).string(), 0, 0}, "a project that is there already",
+                     "an empty or a new folder",
+                     "choose another folder, so that nothing is overwritten");
   make_folder(folder);
   bool logs = false;
   for (const auto& [path, bytes] : files) {
     if (path.starts_with("logs/") && !logs) make_folder(folder / "logs"), logs = true;
     if (path != main_file) write_file(folder / path, bytes);
   }
-  write_file(folder / main_file, files.at(std::string(main_file)));  // last: a folder with it is whole
+  write_file(folder / main_file,
+             files.at(std::string(main_file)));  // last: a folder with it is whole
 }
 
 }  // namespace store

@@ -21,7 +21,8 @@ using TextForm = std::map<std::string, std::string>;
 [[nodiscard]] TextForm read_folder(const std::filesystem::path& folder);
 void write_folder(const TextForm& files, const std::filesystem::path& folder);
 
-/// A name that may stand as a file in the project's folder: no separators, no leading dot, not reserved.
+/// A name that may stand as a file in the project's folder: no separators, no leading dot, not
+/// reserved.
 [[nodiscard]] bool safe_file_name(std::string_view name);
 
 }  // namespace store

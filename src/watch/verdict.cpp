@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "watch/verdict.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
+
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "cell/chemistry.hpp"
@@ -28,11 +28,13 @@ Balance judge_balance(const RestedReadings& readings) {
   }
   if (readings.rest < 0.5 * base::units::h) {
     result.verdict = BalanceVerdict::refused_not_rested;
-    result.sentence = "Rested for less than half an hour: the voltages still move. Read again later.";
+    result.sentence =
+        "Rested for less than half an hour: the voltages still move. Read again later.";
   } else if (result.widest_span > 0.05) {
     result.verdict = BalanceVerdict::refused_flat;
     result.sentence = fmt::format(
-        "These voltages lie on the flat part: they allow anything from {:.0f} to {:.0f} % of charge and say nothing about "
+        "These voltages lie on the flat part: they allow anything from {:.0f} to {:.0f} % of "
+        "charge and say nothing about "
         "balance. Equal voltage is not equal charge.",
         result.lowest_charge * 100.0, result.highest_charge * 100.0);
   } else if (common_low <= common_high) {
@@ -40,7 +42,8 @@ Balance judge_balance(const RestedReadings& readings) {
     result.sentence = "All readings allow one common state of charge.";
   } else {
     result.verdict = BalanceVerdict::apart;
-    result.sentence = fmt::format("The cells are apart by at least {:.1f} % of charge.", (common_low - common_high) * 100.0);
+    result.sentence = fmt::format("The cells are apart by at least {:.1f} % of charge.",
+                                  (common_low - common_high) * 100.0);
   }
   return result;
 }

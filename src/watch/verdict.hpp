@@ -13,26 +13,27 @@ namespace watch {
 /// Readings of cells taken together. Voltages never travel alone.
 struct RestedReadings {
   std::span<const double> voltages_V;
-  base::Seconds rest;        ///< since a current last flowed
-  base::Volts half_width;    ///< what one reading may be off by
+  base::Seconds rest;      ///< since a current last flowed
+  base::Volts half_width;  ///< what one reading may be off by
 };
 
 enum class BalanceVerdict {
-  refused_flat,     ///< on the flat part: equal voltage is not equal charge
+  refused_flat,  ///< on the flat part: equal voltage is not equal charge
   refused_not_rested,
-  within,           ///< all cells allow a common state of charge
-  apart             ///< some do not
+  within,  ///< all cells allow a common state of charge
+  apart    ///< some do not
 };
 
 struct Balance {
   BalanceVerdict verdict = BalanceVerdict::refused_flat;
   double lowest_charge = 0.0, highest_charge = 1.0;  ///< what the readings allow, over all cells
-  double widest_span = 0.0;                          ///< uncertainty of the worst-placed single reading
+  double widest_span = 0.0;  ///< uncertainty of the worst-placed single reading
   std::string sentence;
 };
 
-/// May these readings be compared for charge? Only where one reading fixes the charge to within 5 % of
-/// capacity (below 10 % or above 98 %), and after half an hour of rest (common practice, no source).
+/// May these readings be compared for charge? Only where one reading fixes the charge to within 5 %
+/// of capacity (below 10 % or above 98 %), and after half an hour of rest (common practice, no
+/// source).
 [[nodiscard]] Balance judge_balance(const RestedReadings& readings);
 
 }  // namespace watch

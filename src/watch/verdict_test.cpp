@@ -8,7 +8,9 @@ namespace {
 namespace units = base::units;
 using watch::BalanceVerdict;
 
-BalanceVerdict verdict(std::vector<double> volts, double hours = 12.0) { return watch::judge_balance({volts, hours * units::h, 3.0 * units::mV}).verdict; }
+BalanceVerdict verdict(std::vector<double> volts, double hours = 12.0) {
+  return watch::judge_balance({volts, hours * units::h, 3.0 * units::mV}).verdict;
+}
 
 TEST(JudgeBalance, refuses_readings_on_the_flat_part_and_before_rest) {
   EXPECT_EQ(verdict({3.300, 3.300, 3.301}), BalanceVerdict::refused_flat);

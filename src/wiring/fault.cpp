@@ -20,7 +20,8 @@ base::Amps fault_current(base::Volts open_circuit, base::Ohms loop, int packs) {
 
 int packs_met_by_pack_fuse(int packs) { return std::max(1, packs - 1); }
 
-Precharge precharge(base::Volts voltage, base::Farads capacitance, base::Ohms resistance, double target) {
+Precharge precharge(base::Volts voltage, base::Farads capacitance, base::Ohms resistance,
+                    double target) {
   CHECK(target > 0.0 && target < 1.0 && resistance.si() > 0.0);
   const base::Seconds tau = resistance * capacitance;
   return {tau,

@@ -8,11 +8,12 @@
 
 namespace wiring {
 
-/// Current of a dead short: open-circuit voltage over the loop's resistance, times the packs that feed it.
+/// Current of a dead short: open-circuit voltage over the loop's resistance, times the packs that
+/// feed it.
 [[nodiscard]] base::Amps fault_current(base::Volts open_circuit, base::Ohms loop, int packs);
 
-/// Packs whose current one device must be able to break: a pack's own fuse meets its own pack (fault on
-/// the bus) or all the others (fault on its own lead); the main device meets them all.
+/// Packs whose current one device must be able to break: a pack's own fuse meets its own pack
+/// (fault on the bus) or all the others (fault on its own lead); the main device meets them all.
 [[nodiscard]] int packs_met_by_pack_fuse(int packs);
 
 struct Precharge {
@@ -23,8 +24,8 @@ struct Precharge {
   base::Volts remaining;   ///< left across the contactor when it closes
 };
 /// Filling a capacitor through a resistor up to a share 0…1 (below 1) of the voltage.
-[[nodiscard]] Precharge precharge(base::Volts voltage, base::Farads capacitance, base::Ohms resistance,
-                                  double target);
+[[nodiscard]] Precharge precharge(base::Volts voltage, base::Farads capacitance,
+                                  base::Ohms resistance, double target);
 
 /// Current at the moment two packs of unequal voltage are joined.
 [[nodiscard]] base::Amps joining_current(base::Volts difference, base::Ohms path);

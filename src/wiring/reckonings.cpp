@@ -21,26 +21,52 @@ using Kind = base::InputSpec::Kind;
 constexpr std::string_view local_codes =
     "Local electrical codes and licensed practice govern; this is an estimate to plan with.";
 
-InputSpec number(std::string_view key, std::string_view suffix, std::string_view unit, std::string_view text,
-                 double min, double max, std::optional<std::string_view> fallback = std::nullopt) {
-  return {.key = key, .suffix = suffix, .unit = unit, .text = text, .min = min, .max = max, .fallback = fallback};
+InputSpec number(std::string_view key, std::string_view suffix, std::string_view unit,
+                 std::string_view text, double min, double max,
+                 std::optional<std::string_view> fallback = std::nullopt) {
+  return {.key = key,
+          .suffix = suffix,
+          .unit = unit,
+          .text = text,
+          .min = min,
+          .max = max,
+          .fallback = fallback};
 }
 
 InputSpec choice(std::string_view key, std::string_view text, std::vector<std::string_view> choices,
                  std::optional<std::string_view> fallback) {
-  return {.key = key, .suffix = "", .unit = "", .text = text, .kind = Kind::choice, .fallback = fallback,
+  return {.key = key,
+          .suffix = "",
+          .unit = "",
+          .text = text,
+          .kind = Kind::choice,
+          .fallback = fallback,
           .choices = std::move(choices)};
 }
 
 std::vector<InputSpec> conductor_inputs(std::vector<InputSpec> more) {
   std::vector<InputSpec> inputs = {
       choice("material", "metal of the conductor", {"copper", "aluminium"}, "copper"),
-      {.key = "area_mm2", .suffix = "mm2", .unit = "mm2", .text = "section, one of the standard's", .min = 0.1,
-       .max = 1000, .optional = true},
-      {.key = "class", .suffix = "", .unit = "", .text = "2 stranded, 5 flexible (default 5, aluminium 2)",
-       .kind = Kind::choice, .optional = true, .choices = {"2", "5"}},
-      {.key = "awg", .suffix = "", .unit = "", .text = "wire gauge, 4/0 to 40, instead of a section",
-       .kind = Kind::text, .optional = true},
+      {.key = "area_mm2",
+       .suffix = "mm2",
+       .unit = "mm2",
+       .text = "section, one of the standard's",
+       .min = 0.1,
+       .max = 1000,
+       .optional = true},
+      {.key = "class",
+       .suffix = "",
+       .unit = "",
+       .text = "2 stranded, 5 flexible (default 5, aluminium 2)",
+       .kind = Kind::choice,
+       .optional = true,
+       .choices = {"2", "5"}},
+      {.key = "awg",
+       .suffix = "",
+       .unit = "",
+       .text = "wire gauge, 4/0 to 40, instead of a section",
+       .kind = Kind::text,
+       .optional = true},
       number("length_m", "m", "m", "length, one way", 0.0, 10000),
       number("temperature_C", "C", "C", "temperature of the conductor", -50, 250, "20")};
   inputs.insert(inputs.end(), more.begin(), more.end());
@@ -54,22 +80,26 @@ std::string section_list() {
 }
 
 base::OhmsPerMetre resistance_of(const Arguments& in) {
-  const Material material = in.text("material") == "copper" ? Material::copper : Material::aluminium;
+  const Material material =
+      in.text("material") == "copper" ? Material::copper : Material::aluminium;
   if (in.has("area_mm2") == in.has("awg"))
-    throw InputError({}, in.has("awg") ? "both area_mm2 and awg" : "neither area_mm2 nor awg", "one of the two",
+    throw InputError({}, in.has("awg") ? "both area_mm2 and awg" : "neither area_mm2 nor awg",
+                     "one of the two",
                      "give the section or the gauge that is printed on the cable");
   const auto temperature = base::Temperature::from_C(in.number("temperature_C"));
   if (in.has("awg")) {
     const auto area = gauge_area(in.text("awg"));
     if (!area)
-      throw InputError({}, "awg=" + in.text("awg"), "a gauge from 4/0 to 40", "write for example awg=2/0");
+      throw InputError({}, "awg=" + in.text("awg"), "a gauge from 4/0 to 40",
+                       "write for example awg=2/0");
     return at_temperature(material, solid_resistance(material, *area), temperature);
   }
   const bool flexible = in.has("class") ? in.text("class") == "5" : material == Material::copper;
   const auto at_20C = table_resistance(material, flexible ? 5 : 2, in.number("area_mm2"));
   if (!at_20C)
-    throw InputError({}, fmt::format("area_mm2={:g} in {}, class {}", in.number("area_mm2"), in.text("material"),
-                                     flexible ? 5 : 2),
+    throw InputError({},
+                     fmt::format("area_mm2={:g} in {}, class {}", in.number("area_mm2"),
+                                 in.text("material"), flexible ? 5 : 2),
                      material == Material::copper
                          ? fmt::format("a section of the standard's table: {}", section_list())
                          : "aluminium is in the table as class 2 only, 10 to 240 mm2",
@@ -78,14 +108,17 @@ base::OhmsPerMetre resistance_of(const Arguments& in) {
 }
 
 Answer run_conductor_resistance(const Arguments& in) {
-  Answer answer{{{"resistance_mOhm", (resistance_of(in) * (in.number("length_m") * units::m)).in(units::mOhm)}}};
+  Answer answer{{{"resistance_mOhm",
+                  (resistance_of(in) * (in.number("length_m") * units::m)).in(units::mOhm)}}};
   if (in.has("awg"))
-    answer.cautions.emplace_back("Solid wire of this gauge; a stranded cable of the same gauge has about 2 % more.");
+    answer.cautions.emplace_back(
+        "Solid wire of this gauge; a stranded cable of the same gauge has about 2 % more.");
   return answer;
 }
 
 Answer run_voltage_drop(const Arguments& in) {
-  const Drop d = pair_drop(resistance_of(in), in.number("length_m") * units::m, in.number("current_A") * units::A);
+  const Drop d = pair_drop(resistance_of(in), in.number("length_m") * units::m,
+                           in.number("current_A") * units::A);
   return {{{"drop_V", d.drop.in(units::V)},
            {"drop_percent", d.drop.in(units::V) / in.number("system_V") * 100.0},
            {"loss_W", d.loss.in(units::W)}}};
@@ -99,16 +132,20 @@ Answer run_ampacity(const Arguments& in) {
                             : group == "wall"  ? Grouping::wall
                             : group == "tray"  ? Grouping::tray
                                                : Grouping::ladder;
-  const auto result = ampacity(insulation, method, in.number("area_mm2"),
-                               base::Temperature::from_C(in.number("ambient_C")), in.whole("circuits"), grouping);
+  const auto result =
+      ampacity(insulation, method, in.number("area_mm2"),
+               base::Temperature::from_C(in.number("ambient_C")), in.whole("circuits"), grouping);
   if (!result) {
     std::string sections;
     for (const double s : ampacity_sections_mm2(method))
       sections += fmt::format("{}{:g}", sections.empty() ? "" : ", ", s);
-    throw InputError({}, fmt::format("area_mm2={:g}, method {}, {} circuits", in.number("area_mm2"), in.text("method"),
-                                     in.whole("circuits")),
-                     fmt::format("a section of the table: {} mm2; up to 9 circuits (20 where bunched)", sections),
-                     "take the next section of the table; below 25 mm2 use method C");
+    throw InputError(
+        {},
+        fmt::format("area_mm2={:g}, method {}, {} circuits", in.number("area_mm2"),
+                    in.text("method"), in.whole("circuits")),
+        fmt::format("a section of the table: {} mm2; up to 9 circuits (20 where bunched)",
+                    sections),
+        "take the next section of the table; below 25 mm2 use method C");
   }
   return {{{"current_A", result->current.in(units::A)},
            {"table_A", result->table_current.in(units::A)},
@@ -117,7 +154,8 @@ Answer run_ampacity(const Arguments& in) {
 }
 
 Answer run_adiabatic(const Arguments& in) {
-  const auto area = adiabatic_area(in.number("fault_current_A") * units::A, in.number("time_s") * units::s, in.number("k"));
+  const auto area = adiabatic_area(in.number("fault_current_A") * units::A,
+                                   in.number("time_s") * units::s, in.number("k"));
   return {{{"area_mm2", area.in(units::mm2)}}};
 }
 
@@ -131,14 +169,16 @@ Answer run_k_factor(const Arguments& in) {
 }
 
 Answer run_fault_current(const Arguments& in) {
-  return {{{"current_A", fault_current(in.number("open_circuit_V") * units::V,
-                                       in.number("resistance_mOhm") * units::mOhm, in.whole("packs"))
-                             .in(units::A)}}};
+  return {
+      {{"current_A", fault_current(in.number("open_circuit_V") * units::V,
+                                   in.number("resistance_mOhm") * units::mOhm, in.whole("packs"))
+                         .in(units::A)}}};
 }
 
 Answer run_precharge(const Arguments& in) {
-  const Precharge p = precharge(in.number("voltage_V") * units::V, in.number("capacitance_mF") * units::mF,
-                                in.number("resistance_Ohm") * units::Ohm, in.number("target_percent") / 100.0);
+  const Precharge p =
+      precharge(in.number("voltage_V") * units::V, in.number("capacitance_mF") * units::mF,
+                in.number("resistance_Ohm") * units::Ohm, in.number("target_percent") / 100.0);
   return {{{"time_constant_s", p.time_constant.in(units::s)},
            {"time_s", p.time.in(units::s)},
            {"peak_current_A", p.peak_current.in(units::A)},
@@ -153,15 +193,16 @@ Answer run_pack_sharing(const Arguments& in) {
   if (each.size() == 1) each.resize(count, each.front());
   if (each.size() != count)
     throw InputError({}, fmt::format("{} values in pack_mOhm for {} packs", each.size(), count),
-                     "one value for all, or one for each pack", "give as many values as there are packs");
+                     "one value for all, or one for each pack",
+                     "give as many values as there are packs");
   std::vector<base::Ohms> packs;
   for (const double r : each) packs.push_back(r * units::mOhm);
   const auto take_off = layout::take_off_named(in.text("take_off"));
   Answer answer;
   answer.outputs["currents_A"] = base::Json::array();
   double largest = 0.0;
-  for (const base::Amps i :
-       share_current(packs, in.number("link_mOhm") * units::mOhm, *take_off, in.number("current_A") * units::A)) {
+  for (const base::Amps i : share_current(packs, in.number("link_mOhm") * units::mOhm, *take_off,
+                                          in.number("current_A") * units::A)) {
     answer.outputs["currents_A"].push_back(i.in(units::A));
     largest = std::max(largest, i / (in.number("current_A") * units::A) * double(count));
   }
@@ -170,8 +211,9 @@ Answer run_pack_sharing(const Arguments& in) {
 }
 
 Answer run_joining_current(const Arguments& in) {
-  return {{{"current_A",
-            joining_current(in.number("difference_V") * units::V, in.number("path_mOhm") * units::mOhm).in(units::A)}}};
+  return {{{"current_A", joining_current(in.number("difference_V") * units::V,
+                                         in.number("path_mOhm") * units::mOhm)
+                             .in(units::A)}}};
 }
 
 }  // namespace
@@ -183,40 +225,53 @@ std::vector<base::Reckoning> reckonings() {
        .inputs = conductor_inputs({}),
        .outputs = {{"resistance_mOhm", "mΩ", "largest DC resistance, one conductor"}},
        .formula = "R = r20 · [1 + α (T − 20 °C)] · length;  gauge: r20 = ρ / A",
-       .source = "[IEC60228] tables 2 and 3; [ASTM-B258] gauges; [IEC60028], [IEC60889] resistivity",
+       .source =
+           "[IEC60228] tables 2 and 3; [ASTM-B258] gauges; [IEC60028], [IEC60889] resistivity",
        .validity = "cable made to the standard; cable sold below its label or copper-clad has more",
        .cautions = {},
        .run = run_conductor_resistance,
        .example = "area=70mm2 class=5 length=3m temperature=70C"},
       {.name = "voltage-drop",
        .title = "Drop and loss along a pair of conductors",
-       .inputs = conductor_inputs({number("current_A", "A", "A", "current", 0.0, 10000),
-                                   number("system_V", "V", "V", "voltage that the drop is held against", 1, 1500)}),
+       .inputs = conductor_inputs(
+           {number("current_A", "A", "A", "current", 0.0, 10000),
+            number("system_V", "V", "V", "voltage that the drop is held against", 1, 1500)}),
        .outputs = {{"drop_V", "V", "drop out and back"},
                    {"drop_percent", "%", "share of the system voltage"},
                    {"loss_W", "W", "heat along the run"}},
        .formula = "ΔU = 2 · length · r(T) · I;  loss = ΔU · I",
        .source = "[IEC60364-5-52] annex G, b = 2, direct current",
-       .validity = "length is one way; joints, fuse, shunt and BMS come on top and are often larger",
+       .validity =
+           "length is one way; joints, fuse, shunt and BMS come on top and are often larger",
        .cautions = {},
        .run = run_voltage_drop,
        .example = "area=70mm2 class=5 length=2m current=200A temperature=70C system=51.2V"},
       {.name = "ampacity",
        .title = "Current that a copper pair may carry for ever",
        .inputs = {choice("insulation", "pvc 70 °C or xlpe 90 °C", {"pvc", "xlpe"}, std::nullopt),
-                  choice("method", "C on a surface, F two touching in free air", {"C", "F"}, std::nullopt),
+                  choice("method", "C on a surface, F two touching in free air", {"C", "F"},
+                         std::nullopt),
                   number("area_mm2", "mm2", "mm2", "section of the table", 0.1, 1000),
                   number("ambient_C", "C", "C", "air around the cable", 10, 60, "30"),
-                  {.key = "circuits", .suffix = "", .unit = "", .text = "pairs side by side", .min = 1, .max = 20,
-                   .kind = Kind::whole, .fallback = "1"},
-                  choice("grouping", "how they lie together", {"bunched", "wall", "tray", "ladder"}, "bunched")},
+                  {.key = "circuits",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "pairs side by side",
+                   .min = 1,
+                   .max = 20,
+                   .kind = Kind::whole,
+                   .fallback = "1"},
+                  choice("grouping", "how they lie together", {"bunched", "wall", "tray", "ladder"},
+                         "bunched")},
        .outputs = {{"current_A", "A", "with both factors"},
                    {"table_A", "A", "as the table gives it at 30 °C"},
                    {"ambient_factor", "", "for the air's temperature"},
                    {"grouping_factor", "", "for the neighbours"}},
        .formula = "I = I_table · k_ambient · k_grouping",
-       .source = "[IEC60364-5-52] tables B.52.2, B.52.3, B.52.10, B.52.12, B.52.14, B.52.17 (tray and ladder from memory)",
-       .validity = "two loaded copper conductors; equipment terminals often accept only 60 or 75 °C",
+       .source = "[IEC60364-5-52] tables B.52.2, B.52.3, B.52.10, B.52.12, B.52.14, B.52.17 (tray "
+                 "and ladder from memory)",
+       .validity =
+           "two loaded copper conductors; equipment terminals often accept only 60 or 75 °C",
        .cautions = {local_codes},
        .run = run_ampacity,
        .example = "insulation=xlpe method=F area=70mm2 ambient=40C circuits=2 grouping=tray"},
@@ -228,7 +283,8 @@ std::vector<base::Reckoning> reckonings() {
        .outputs = {{"area_mm2", "mm²", "least section"}},
        .formula = "S = I √t / k",
        .source = "[IEC60364-4-43] 434.5.2",
-       .validity = "up to 5 s; below 0.1 s compare k²S² with the fuse's published let-through instead",
+       .validity =
+           "up to 5 s; below 0.1 s compare k²S² with the fuse's published let-through instead",
        .cautions = {local_codes},
        .run = run_adiabatic,
        .example = "fault_current=200A time=0.4s k=115"},
@@ -236,7 +292,8 @@ std::vector<base::Reckoning> reckonings() {
        .title = "k of a conductor between two temperatures",
        .inputs = {choice("material", "metal of the conductor", {"copper", "aluminium"}, "copper"),
                   number("initial_C", "C", "C", "temperature before the fault", -50, 250),
-                  number("final_C", "C", "C", "temperature that the insulation survives", -50, 500)},
+                  number("final_C", "C", "C", "temperature that the insulation survives", -50,
+                         500)},
        .outputs = {{"k", "A·√s/mm²", "adiabatic factor"}},
        .formula = "k = √( Qc (β + 20) / ρ20 · ln[(β + Tf) / (β + Ti)] )",
        .source = "[IEC60364-5-54] annex A",
@@ -247,14 +304,22 @@ std::vector<base::Reckoning> reckonings() {
       {.name = "fault-current",
        .title = "Prospective current of a dead short",
        .inputs = {number("open_circuit_V", "V", "V", "open-circuit voltage of a pack", 0.1, 1500),
-                  number("resistance_mOhm", "mOhm", "mOhm", "all resistance of one pack's loop", 0.01, 1e5),
-                  {.key = "packs", .suffix = "", .unit = "", .text = "packs that feed the fault", .min = 1, .max = 100,
-                   .kind = Kind::whole, .fallback = "1"}},
+                  number("resistance_mOhm", "mOhm", "mOhm", "all resistance of one pack's loop",
+                         0.01, 1e5),
+                  {.key = "packs",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "packs that feed the fault",
+                   .min = 1,
+                   .max = 100,
+                   .kind = Kind::whole,
+                   .fallback = "1"}},
        .outputs = {{"current_A", "A", "prospective fault current"}},
        .formula = "I = n · U / R",
        .source = "[Gerner2003] open-circuit voltage over total DC resistance",
        .validity = "the steady value; inductance slows the first milliseconds",
-       .cautions = {"Use the low end of the resistance (new, warm, 1 kHz, just charged) to choose breaking capacity, "
+       .cautions = {"Use the low end of the resistance (new, warm, 1 kHz, just charged) to choose "
+                    "breaking capacity, "
                     "the high end (aged, cold, DC) to see that the fuse still clears.",
                     local_codes},
        .run = run_fault_current,
@@ -262,9 +327,11 @@ std::vector<base::Reckoning> reckonings() {
       {.name = "precharge",
        .title = "Filling an inverter's capacitors through a resistor",
        .inputs = {number("voltage_V", "V", "V", "voltage of the bank", 0.1, 1500),
-                  number("capacitance_mF", "mF", "mF", "capacitance at the inverter's input", 0.001, 1000),
+                  number("capacitance_mF", "mF", "mF", "capacitance at the inverter's input", 0.001,
+                         1000),
                   number("resistance_Ohm", "Ohm", "Ohm", "resistor", 0.01, 1e5),
-                  number("target_percent", "percent", "%", "voltage reached when the contactor closes", 1, 99.9999, "99.326")},
+                  number("target_percent", "percent", "%",
+                         "voltage reached when the contactor closes", 1, 99.9999, "99.326")},
        .outputs = {{"time_constant_s", "s", "time constant"},
                    {"time_s", "s", "time to the target"},
                    {"peak_current_A", "A", "at the start"},
@@ -273,25 +340,40 @@ std::vector<base::Reckoning> reckonings() {
                    {"remaining_V", "V", "left across the contactor"}},
        .formula = "τ = R C;  t = −τ ln(1 − target);  P = U²/R;  E = C U² / 2",
        .source = "charging of a capacitor through a resistor, [Horowitz2015] 1.4",
-       .validity = "nothing draws current meanwhile: a standby load keeps the voltage from its target",
+       .validity =
+           "nothing draws current meanwhile: a standby load keeps the voltage from its target",
        .cautions = {"Capacitors stay charged after disconnection: measure before you touch."},
        .run = run_precharge,
        .example = "voltage=53.6V capacitance=10mF resistance=50Ohm"},
       {.name = "pack-sharing",
        .title = "How packs in parallel share the current",
-       .inputs = {{.key = "packs", .suffix = "", .unit = "", .text = "packs on the bus", .min = 1, .max = 64,
+       .inputs = {{.key = "packs",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "packs on the bus",
+                   .min = 1,
+                   .max = 64,
                    .kind = Kind::whole},
-                  {.key = "pack_mOhm", .suffix = "mOhm", .unit = "mOhm", .text = "resistance of a pack, one or a list",
-                   .min = 1e-3, .max = 1e4, .kind = Kind::list},
-                  number("link_mOhm", "mOhm", "mOhm", "each rail between neighbours; in a star each pole's lead", 0.0, 1e4),
-                  choice("take_off", "where the bus is tapped", {"same-end", "diagonal", "star"}, "diagonal"),
+                  {.key = "pack_mOhm",
+                   .suffix = "mOhm",
+                   .unit = "mOhm",
+                   .text = "resistance of a pack, one or a list",
+                   .min = 1e-3,
+                   .max = 1e4,
+                   .kind = Kind::list},
+                  number("link_mOhm", "mOhm", "mOhm",
+                         "each rail between neighbours; in a star each pole's lead", 0.0, 1e4),
+                  choice("take_off", "where the bus is tapped", {"same-end", "diagonal", "star"},
+                         "diagonal"),
                   number("current_A", "A", "A", "current of the whole bank", 0.001, 1e5)},
        .outputs = {{"currents_A", "A", "current of each pack, along the bus"},
                    {"largest_over_mean", "", "the hardest worked pack against the mean"}},
        .formula = "Kirchhoff's laws for the ladder of packs and rails",
-       .source = "[Kirchhoff1847]; checked against a published maker's sheet and a circuit simulator (docs/models/wiring.md)",
+       .source = "[Kirchhoff1847]; checked against a published maker's sheet and a circuit "
+                 "simulator (docs/models/wiring.md)",
        .validity = "equal open-circuit voltages; towards full and empty the shares shift",
-       .cautions = {"Better cells and lower losses make sharing worse: it is the ratio of link to pack that counts."},
+       .cautions = {"Better cells and lower losses make sharing worse: it is the ratio of link to "
+                    "pack that counts."},
        .run = run_pack_sharing,
        .example = "packs=4 pack=10mOhm link=0.25mOhm take_off=same-end current=200A"},
       {.name = "joining-current",
@@ -302,7 +384,8 @@ std::vector<base::Reckoning> reckonings() {
        .formula = "I = ΔU / R",
        .source = "Ohm's law",
        .validity = "the first moment; it falls as the charge evens out",
-       .cautions = {"On the flat part equal voltage is not equal charge: join packs when full, within 0.1 V "
+       .cautions = {"On the flat part equal voltage is not equal charge: join packs when full, "
+                    "within 0.1 V "
                     "(common practice, no source).",
                     local_codes},
        .run = run_joining_current,

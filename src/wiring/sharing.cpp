@@ -38,8 +38,9 @@ std::vector<double> solve(std::vector<std::vector<double>> a, std::vector<double
 
 // Between neighbours k and k+1 the rails drop what the packs' own resistances differ by:
 //   R_k i_k − R_{k+1} i_{k+1} = r · (current in the plus rail − current in the minus rail),
-// where the plus rail carries S_{k+1} = Σ_{j>k} i_j towards pack 1, and the minus rail the same (same
-// end) or −T_k = −Σ_{j≤k} i_j (diagonal). The last equation: the currents add up to the total.
+// where the plus rail carries S_{k+1} = Σ_{j>k} i_j towards pack 1, and the minus rail the same
+// (same end) or −T_k = −Σ_{j≤k} i_j (diagonal). The last equation: the currents add up to the
+// total.
 std::vector<base::Amps> share_current(std::span<const base::Ohms> packs, base::Ohms link,
                                       layout::TakeOff take_off, base::Amps total) {
   const std::size_t n = packs.size();
@@ -67,7 +68,8 @@ std::vector<base::Amps> share_current(std::span<const base::Ohms> packs, base::O
   for (std::size_t j = 0; j < n; ++j) a[n - 1][j] = 1.0;
   b[n - 1] = total.si();
   std::vector<base::Amps> currents;
-  for (const double i : solve(std::move(a), std::move(b))) currents.push_back(base::Amps::from_si(i));
+  for (const double i : solve(std::move(a), std::move(b)))
+    currents.push_back(base::Amps::from_si(i));
   return currents;
 }
 

@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "works/examples.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
 #include <numbers>
 #include <random>
+
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "cell/chemistry.hpp"
@@ -60,13 +60,16 @@ MadeCell make_cell(const Lot& lot, int number, Noise& noise) {
   double resistance = lot.resistance_mOhm * (1.0 + lot.resistance_sd * noise.normal());
   if (number == lot.weak_cell) capacity *= 0.955;
   if (number == lot.resistive_cell) resistance *= 1.55;
-  MadeCell made{cell::Model::scaled(capacity * units::Ah, resistance * units::mOhm), 0.42 * resistance * (1.0 + 0.015 * noise.normal()),
-                lot.mass_kg * (1.0 + 0.002 * noise.normal()), lot.thickness_mm + 0.15 * noise.normal(), 0.30 + 0.012 * noise.normal()};
+  MadeCell made{cell::Model::scaled(capacity * units::Ah, resistance * units::mOhm),
+                0.42 * resistance * (1.0 + 0.015 * noise.normal()),
+                lot.mass_kg * (1.0 + 0.002 * noise.normal()),
+                lot.thickness_mm + 0.15 * noise.normal(), 0.30 + 0.012 * noise.normal()};
   return made;
 }
 
 /// Rest, charge to 3.65 V and hold until the current has tapered, rest, discharge to 2.5 V, rest.
-std::vector<Sample> run_test(const MadeCell& made, double rated_Ah, double sample_s, TesterErrors errors, Noise& noise) {
+std::vector<Sample> run_test(const MadeCell& made, double rated_Ah, double sample_s,
+                             TesterErrors errors, Noise& noise) {
   constexpr double step_s = 2.0;
   const double charge_A = -0.25 * rated_Ah, discharge_A = 0.2 * rated_Ah, tail_A = 0.04 * rated_Ah;
   std::vector<Sample> samples;
@@ -85,13 +88,17 @@ std::vector<Sample> run_test(const MadeCell& made, double rated_Ah, double sampl
     if (stage == Stage::discharge) current_A = discharge_A;
     const double voltage_V = idle_V - current_A * r0;
     if (time_s >= next_sample_s) {
-      shown_A = current_A == 0.0 ? 0.0 : current_A * (1.0 + errors.gain) + errors.offset_A + errors.drift_A_h * time_s / 3600.0 + 0.008 * noise.normal();
-      samples.push_back({time_s, voltage_V + 0.0004 * noise.normal(), shown_A, cell_C + 0.05 * noise.normal()});
+      shown_A = current_A == 0.0 ? 0.0
+                                 : current_A * (1.0 + errors.gain) + errors.offset_A +
+                                       errors.drift_A_h * time_s / 3600.0 + 0.008 * noise.normal();
+      samples.push_back(
+          {time_s, voltage_V + 0.0004 * noise.normal(), shown_A, cell_C + 0.05 * noise.normal()});
       next_sample_s += sample_s;
     }
     state = cell::after(made.model, state, current_A * units::A, step_s * units::s, temperature);
     const double heat_W = current_A * current_A * (r0 + made.model.r1.si() + made.model.r2.si());
-    cell_C += step_s * (heat_W - 0.9 * (cell_C - room_C)) / 4300.0;  // lumped: W/K to the room, J/K of the cell
+    cell_C += step_s * (heat_W - 0.9 * (cell_C - room_C)) /
+              4300.0;  // lumped: W/K to the room, J/K of the cell
     time_s += step_s;
     left_s -= step_s;
     CHECK(time_s < 48.0 * 3600.0);  // no test lasts two days
@@ -114,7 +121,8 @@ std::vector<Sample> run_test(const MadeCell& made, double rated_Ah, double sampl
       case Stage::recover:
         if (left_s <= 0.0) stage = Stage::done;
         break;
-      case Stage::done: break;
+      case Stage::done:
+        break;
     }
   }
   return samples;
@@ -131,21 +139,31 @@ std::string write_log(const std::vector<Sample>& samples, Format format) {
   switch (format) {
     case Format::plain:  // charging current positive, as many testers have it
       text = "time_s,voltage_V,current_A,temperature_C\n";
-      for (const Sample& s : samples) text += fmt::format("{:.0f},{:.4f},{:.3f},{:.1f}\n", s.time_s, s.voltage_V, -s.current_A, s.temperature_C);
+      for (const Sample& s : samples)
+        text += fmt::format("{:.0f},{:.4f},{:.3f},{:.1f}\n", s.time_s, s.voltage_V, -s.current_A,
+                            s.temperature_C);
       break;
     case Format::semicolon_milli:
-      text = "Messreihe;Zelle im Versuch\r\nKanal;2\r\n\r\nZeit [h:mm:ss];Spannung [mV];Strom [mA];Temperatur [°C]\r\n";
+      text =
+          "Messreihe;Zelle im Versuch\r\nKanal;2\r\n\r\nZeit [h:mm:ss];Spannung [mV];Strom "
+          "[mA];Temperatur [°C]\r\n";
       for (const Sample& s : samples) {
         const int t = static_cast<int>(s.time_s);
-        text += comma(fmt::format("{}:{:02}:{:02};{:.1f};{:.0f};{:.1f}\r\n", t / 3600, t / 60 % 60, t % 60, s.voltage_V * 1e3, s.current_A * 1e3, s.temperature_C));
+        text += comma(fmt::format("{}:{:02}:{:02};{:.1f};{:.0f};{:.1f}\r\n", t / 3600, t / 60 % 60,
+                                  t % 60, s.voltage_V * 1e3, s.current_A * 1e3, s.temperature_C));
       }
       break;
     case Format::stamped_unsigned:
       text = "timestamp\tstate\tvolts\tamps\n";
       for (const Sample& s : samples) {
-        const int t = static_cast<int>(s.time_s) + 17 * 3600;  // started in the evening, so it passes midnight
-        text += fmt::format("2026-02-{:02} {:02}:{:02}:{:02}\t{}\t{:.3f}\t{:.2f}\n", 11 + t / 86400, t / 3600 % 24, t / 60 % 60, t % 60,
-                            s.current_A == 0.0 ? "resting" : s.current_A > 0.0 ? "discharging" : "charging", s.voltage_V, std::abs(s.current_A));
+        const int t = static_cast<int>(s.time_s) +
+                      17 * 3600;  // started in the evening, so it passes midnight
+        text += fmt::format("2026-02-{:02} {:02}:{:02}:{:02}\t{}\t{:.3f}\t{:.2f}\n", 11 + t / 86400,
+                            t / 3600 % 24, t / 60 % 60, t % 60,
+                            s.current_A == 0.0  ? "resting"
+                            : s.current_A > 0.0 ? "discharging"
+                                                : "charging",
+                            s.voltage_V, std::abs(s.current_A));
       }
       break;
   }
@@ -153,7 +171,8 @@ std::string write_log(const std::vector<Sample>& samples, Format format) {
 }
 
 Lot lot_of(std::string_view name) {
-  if (name == "smallholding") return {20260211, 38, 233.6, 0.0065, 0.50, 0.035, 53.8, 4.11, 23, 9, 20.0};
+  if (name == "smallholding")
+    return {20260211, 38, 233.6, 0.0065, 0.50, 0.035, 53.8, 4.11, 23, 9, 20.0};
   if (name == "cabin") return {20260307, 18, 106.4, 0.009, 1.02, 0.05, 36.0, 2.01, 0, 0, 20.0};
   return {20260419, 106, 233.2, 0.015, 0.51, 0.06, 53.9, 4.10, 61, 0, 60.0};
 }
@@ -161,9 +180,11 @@ Lot lot_of(std::string_view name) {
 }  // namespace
 
 const std::vector<Example>& examples() {
-  static const std::vector<Example> all = {{"smallholding", "two packs of 16S1P, 230 Ah class, 38 cells for 32 places", smallholding_toml},
-                                           {"cabin", "one pack of 8S2P, 105 Ah class, 18 cells for 16 places", cabin_toml},
-                                           {"workshop", "three packs of 16S2P, 230 Ah class, 106 cells for 96 places", workshop_toml}};
+  static const std::vector<Example> all = {
+      {"smallholding", "two packs of 16S1P, 230 Ah class, 38 cells for 32 places",
+       smallholding_toml},
+      {"cabin", "one pack of 8S2P, 105 Ah class, 18 cells for 16 places", cabin_toml},
+      {"workshop", "three packs of 16S2P, 230 Ah class, 106 cells for 96 places", workshop_toml}};
   return all;
 }
 
@@ -183,9 +204,12 @@ std::map<std::string, std::string> example_files(std::string_view name) {
   for (int number = 1; number <= lot.cells; ++number) {
     const MadeCell made = make_cell(lot, number, noise);
     const std::string label = fmt::format("C{:0{}}", number, lot.cells > 99 ? 3 : 2);
-    const double arrival_V = cell::open_circuit_voltage(made.arrival_charge).si() + 0.0006 * noise.normal();
-    cells += fmt::format("{},{},{:.3f},{:.3f},{:.3f},{:.1f},{}\n", label, number <= lot.cells / 2 ? "first crate" : "second crate", arrival_V, made.ac_mOhm,
-                         made.mass_kg, made.thickness_mm, number == 4 ? "\"small dent, upper edge\"" : "");
+    const double arrival_V =
+        cell::open_circuit_voltage(made.arrival_charge).si() + 0.0006 * noise.normal();
+    cells += fmt::format("{},{},{:.3f},{:.3f},{:.3f},{:.1f},{}\n", label,
+                         number <= lot.cells / 2 ? "first crate" : "second crate", arrival_V,
+                         made.ac_mOhm, made.mass_kg, made.thickness_mm,
+                         number == 4 ? "\"small dent, upper edge\"" : "");
     Format format = Format::plain;
     if (number == 7) format = Format::semicolon_milli;
     if (number == 16) format = Format::stamped_unsigned;

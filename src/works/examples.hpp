@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The invented projects: their text as kept under examples/, their lots and logs as our cell model makes
-// them from a fixed seed. Pure: same name, same bytes.
+// The invented projects: their text as kept under examples/, their lots and logs as our cell model
+// makes them from a fixed seed. Pure: same name, same bytes.
 #pragma once
 
 #include <map>
@@ -18,8 +18,8 @@ struct Example {
 
 [[nodiscard]] const std::vector<Example>& examples();
 
-/// The project as text: path inside its folder to bytes ("project.toml", "cells.csv", "logs/C01.csv").
-/// The name must be one of examples().
+/// The project as text: path inside its folder to bytes ("project.toml", "cells.csv",
+/// "logs/C01.csv"). The name must be one of examples().
 [[nodiscard]] std::map<std::string, std::string> example_files(std::string_view name);
 
 }  // namespace works

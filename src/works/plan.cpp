@@ -17,11 +17,12 @@ Plan plan(const Project& project) {
   steps::commission(project, plan);
   steps::forecast_and_watch(project, plan);
   base::sort_by_severity(plan.findings);
-  plan.book = {.name = "book",
-               .question = "What stays with the bank?",
-               .sentence = fmt::format("{} cells, {} settings and {} findings go into the book.", plan.cells.size(), plan.settings.size(),
-                                       plan.findings.size()),
-               .figures = {}};
+  plan.book = {
+      .name = "book",
+      .question = "What stays with the bank?",
+      .sentence = fmt::format("{} cells, {} settings and {} findings go into the book.",
+                              plan.cells.size(), plan.settings.size(), plan.findings.size()),
+      .figures = {}};
   return plan;
 }
 

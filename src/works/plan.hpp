@@ -27,7 +27,7 @@ struct Named {
 
 /// What every step has: its answer in a sentence or two, and its figures.
 struct Step {
-  std::string name;   ///< "brief" … "book"
+  std::string name;  ///< "brief" … "book"
   std::string question;
   std::string sentence;
   std::vector<Named> figures;
@@ -47,17 +47,19 @@ enum class Standing { untested, unreadable, tested };
 struct CellResult {
   std::string label, lot, log;
   Standing standing = Standing::untested;
-  std::optional<base::Figure> capacity_Ah, energy_Wh, resistance_mOhm, coulombic_efficiency, energy_efficiency, temperature_C;
+  std::optional<base::Figure> capacity_Ah, energy_Wh, resistance_mOhm, coulombic_efficiency,
+      energy_efficiency, temperature_C;
   std::optional<double> resistance_time_s;
   std::optional<bench::Judgement> judgement;
-  std::string place;     ///< "A-07", "spare", "set aside" or empty
-  std::string reason;    ///< why it was set aside
+  std::string place;   ///< "A-07", "spare", "set aside" or empty
+  std::string reason;  ///< why it was set aside
   std::vector<CurvePoint> curve;
 };
 
 struct YearForecast {
   int year = 0;
-  double low = 1.0, high = 1.0;  ///< share of the capacity when new, by the harsher and the milder law
+  double low = 1.0,
+         high = 1.0;  ///< share of the capacity when new, by the harsher and the milder law
 };
 
 /// A checked arrangement of the lot; empty where there are too few cells.
@@ -71,14 +73,15 @@ struct Plan {
   std::vector<OfferResult> offers;  ///< cheapest good kilowatt-hour first
   std::vector<CellResult> cells;    ///< in the project's order
   std::optional<Arrangement> arrangement;
-  std::optional<layout::Box> box;   ///< of one pack
+  std::optional<layout::Box> box;  ///< of one pack
   std::vector<double> pack_currents_A;
   std::vector<commission::Setting> settings;
   std::vector<YearForecast> years;
   std::vector<base::Finding> findings;  ///< stop first
 
   [[nodiscard]] std::vector<const Step*> steps() const {
-    return {&brief, &choose, &size, &order, &receive, &test, &match, &wire, &commission, &forecast, &watch, &book};
+    return {&brief, &choose, &size,       &order,    &receive, &test,
+            &match, &wire,   &commission, &forecast, &watch,   &book};
   }
 };
 

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "works/project.hpp"
 
-#include <fmt/format.h>
-
 #include <cmath>
 #include <set>
+
+#include <fmt/format.h>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
@@ -17,7 +17,9 @@ namespace {
 namespace units = base::units;
 using base::InputError;
 
-std::string path(std::string_view table, std::string_view key) { return fmt::format("{}.{}", table, key); }
+std::string path(std::string_view table, std::string_view key) {
+  return fmt::format("{}.{}", table, key);
+}
 
 const Setting& setting_of(std::string_view table, std::string_view key) {
   const Setting* setting = find_setting(table, key);
@@ -36,7 +38,8 @@ std::string keys_of(std::string_view table) {
 
 std::optional<double> Project::maybe(std::string_view table, std::string_view key) const {
   const Setting& setting = setting_of(table, key);
-  if (const auto found = given.find(path(table, key)); found != given.end()) return std::get<double>(found->second);
+  if (const auto found = given.find(path(table, key)); found != given.end())
+    return std::get<double>(found->second);
   if (setting.fallback.empty()) return std::nullopt;
   return base::parse_number(setting.fallback);
 }
@@ -49,73 +52,98 @@ double Project::number(std::string_view table, std::string_view key) const {
 
 std::string Project::text(std::string_view table, std::string_view key) const {
   const Setting& setting = setting_of(table, key);
-  if (const auto found = given.find(path(table, key)); found != given.end()) return std::get<std::string>(found->second);
+  if (const auto found = given.find(path(table, key)); found != given.end())
+    return std::get<std::string>(found->second);
   return std::string(setting.fallback);
 }
 
-bool Project::was_given(std::string_view table, std::string_view key) const { return given.find(path(table, key)) != given.end(); }
+bool Project::was_given(std::string_view table, std::string_view key) const {
+  return given.find(path(table, key)) != given.end();
+}
 
 Project::Value checked(std::string_view table, std::string_view key, const Project::Value& value) {
   const Setting* setting = find_setting(table, key);
   if (setting == nullptr) {
     const std::string keys = keys_of(table);
-    throw InputError({}, fmt::format("the key '{}' in [{}]", key, table),
-                     keys.empty() ? "a table that Packhouse knows" : fmt::format("one of: {}", keys), "check the spelling, or take the line out");
+    throw InputError(
+        {}, fmt::format("the key '{}' in [{}]", key, table),
+        keys.empty() ? "a table that Packhouse knows" : fmt::format("one of: {}", keys),
+        "check the spelling, or take the line out");
   }
-  const bool numeric = setting->kind == Setting::Kind::number || setting->kind == Setting::Kind::whole;
+  const bool numeric =
+      setting->kind == Setting::Kind::number || setting->kind == Setting::Kind::whole;
   if (numeric) {
     const double* number = std::get_if<double>(&value);
-    const bool whole = number != nullptr && (setting->kind != Setting::Kind::whole || *number == std::floor(*number));
+    const bool whole = number != nullptr &&
+                       (setting->kind != Setting::Kind::whole || *number == std::floor(*number));
     if (number == nullptr || !whole || !(*number >= setting->min && *number <= setting->max))
-      throw InputError({}, fmt::format("{} = {}", path(table, key), number ? fmt::format("{:g}", *number) : "\"" + std::get<std::string>(value) + "\""),
-                       fmt::format("{}: a {}number from {:g} to {:g}{}{}", setting->text, setting->kind == Setting::Kind::whole ? "whole " : "",
-                                   setting->min, setting->max, setting->unit.empty() ? "" : " ", setting->unit),
-                       "give a value within the range, without quotes");
+      throw InputError(
+          {},
+          fmt::format(
+              "{} = {}", path(table, key),
+              number ? fmt::format("{:g}", *number) : "\"" + std::get<std::string>(value) + "\""),
+          fmt::format("{}: a {}number from {:g} to {:g}{}{}", setting->text,
+                      setting->kind == Setting::Kind::whole ? "whole " : "", setting->min,
+                      setting->max, setting->unit.empty() ? "" : " ", setting->unit),
+          "give a value within the range, without quotes");
     return value;
   }
   const std::string* text = std::get_if<std::string>(&value);
   if (text == nullptr)
-    throw InputError({}, fmt::format("{} = {:g}", path(table, key), std::get<double>(value)), fmt::format("{}: a text", setting->text), "put it in quotes");
+    throw InputError({}, fmt::format("{} = {:g}", path(table, key), std::get<double>(value)),
+                     fmt::format("{}: a text", setting->text), "put it in quotes");
   if (setting->kind == Setting::Kind::choice) {
     std::string choices;
     for (const std::string_view c : setting->choices) {
       if (c == *text) return value;
       choices += fmt::format("{}{}", choices.empty() ? "" : ", ", c);
     }
-    throw InputError({}, fmt::format("{} = \"{}\"", path(table, key), *text), fmt::format("{}: one of {}", setting->text, choices), "take one of these");
+    throw InputError({}, fmt::format("{} = \"{}\"", path(table, key), *text),
+                     fmt::format("{}: one of {}", setting->text, choices), "take one of these");
   }
   if (text->size() > 20000)
-    throw InputError({}, fmt::format("{} with {} bytes", path(table, key), text->size()), "at most 20000 bytes", "shorten the text");
+    throw InputError({}, fmt::format("{} with {} bytes", path(table, key), text->size()),
+                     "at most 20000 bytes", "shorten the text");
   return value;
 }
 
 void check(const Project& project) {
   for (const Setting& s : settings())
     if (s.required && s.fallback.empty() && !project.was_given(s.table, s.key))
-      throw InputError({}, fmt::format("no {} in [{}]", s.key, s.table), fmt::format("{}: {}", s.key, s.text),
+      throw InputError({}, fmt::format("no {} in [{}]", s.key, s.table),
+                       fmt::format("{}: {}", s.key, s.text),
                        fmt::format("add a line under [{}]: {} = …", s.table, s.key));
   if (project.number("cell", "min_V") >= project.number("cell", "max_V"))
-    throw InputError({}, "cell.min_V not below cell.max_V", "the lower limit below the upper one", "take both from the cell's sheet");
+    throw InputError({}, "cell.min_V not below cell.max_V", "the lower limit below the upper one",
+                     "take both from the cell's sheet");
   std::set<std::string_view> labels;
   for (const Cell& c : project.cells) {
-    if (c.label.empty()) throw InputError({}, "a cell without a label", "a label for every cell", "give each cell a label of its own");
-    if (c.label.size() > 200) throw InputError({}, fmt::format("a label of {} bytes", c.label.size()), "at most 200 bytes", "shorten the label");
+    if (c.label.empty())
+      throw InputError({}, "a cell without a label", "a label for every cell",
+                       "give each cell a label of its own");
+    if (c.label.size() > 200)
+      throw InputError({}, fmt::format("a label of {} bytes", c.label.size()), "at most 200 bytes",
+                       "shorten the label");
     if (!labels.insert(c.label).second)
-      throw InputError({}, fmt::format("two cells labelled '{}'", c.label), "every label once", "give one of the two another label");
+      throw InputError({}, fmt::format("two cells labelled '{}'", c.label), "every label once",
+                       "give one of the two another label");
   }
   std::set<std::string_view> names;
   for (const std::vector<File>* files : {&project.logs, &project.series})
     for (const File& f : *files)
       if (!names.insert(f.name).second)
-        throw InputError({}, fmt::format("two files named '{}'", f.name), "every file name once", "rename one of the two");
+        throw InputError({}, fmt::format("two files named '{}'", f.name), "every file name once",
+                         "rename one of the two");
 }
 
 cell::Datasheet datasheet(const Project& p) {
   const auto length = [&](std::string_view key) { return p.number("cell", key) * units::mm; };
   cell::Datasheet d{.chemistry = p.text("cell", "chemistry"),
                     .rated_capacity = p.number("cell", "rated_capacity_Ah") * units::Ah,
-                    .dc_resistance = {p.number("cell", "dc_resistance_mOhm") * units::mOhm, p.number("cell", "dc_resistance_time_s") * units::s}};
-  if (const auto ac = p.maybe("cell", "ac_resistance_mOhm")) d.ac_resistance = cell::AcResistance{*ac * units::mOhm};
+                    .dc_resistance = {p.number("cell", "dc_resistance_mOhm") * units::mOhm,
+                                      p.number("cell", "dc_resistance_time_s") * units::s}};
+  if (const auto ac = p.maybe("cell", "ac_resistance_mOhm"))
+    d.ac_resistance = cell::AcResistance{*ac * units::mOhm};
   if (const auto mass = p.maybe("cell", "mass_kg")) d.mass = *mass * units::kg;
   d.max = p.number("cell", "max_V") * units::V;
   d.min = p.number("cell", "min_V") * units::V;
@@ -142,7 +170,9 @@ layout::Layout layout_of(const Project& p) {
 }
 
 layout::Limits limits(const Project& p) {
-  const auto volts = [&](std::string_view table, std::string_view key) { return p.number(table, key) * units::V; };
+  const auto volts = [&](std::string_view table, std::string_view key) {
+    return p.number(table, key) * units::V;
+  };
   layout::Limits l;
   l.bms = {.cell_high = volts("bms", "cell_high_V"),
            .cell_high_release = volts("bms", "cell_high_release_V"),

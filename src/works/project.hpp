@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Project: everything a person told us. What was not said is not stored; settings() knows the defaults.
+// Project: everything a person told us. What was not said is not stored; settings() knows the
+// defaults.
 #pragma once
 
 #include <map>
@@ -68,8 +69,10 @@ struct Project {
 };
 
 /// Checks one value against its setting; throws InputError (without a place) that names the range.
-[[nodiscard]] Project::Value checked(std::string_view table, std::string_view key, const Project::Value& value);
-/// Checks what no single value shows: required settings, limits in order, labels that repeat, log names.
+[[nodiscard]] Project::Value checked(std::string_view table, std::string_view key,
+                                     const Project::Value& value);
+/// Checks what no single value shows: required settings, limits in order, labels that repeat, log
+/// names.
 void check(const Project& project);
 
 // Typed views, one place where settings become quantities.

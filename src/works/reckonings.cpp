@@ -18,8 +18,10 @@ namespace works {
 const std::vector<base::Reckoning>& reckonings() {
   static const std::vector<base::Reckoning> all = [] {
     std::vector<base::Reckoning> joined;
-    for (const auto& list : {money::reckonings(), cell::reckonings(), bench::reckonings(), match::reckonings(), bank::reckonings(),
-                             layout::reckonings(), wiring::reckonings(), commission::reckonings(), life::reckonings(), site::reckonings()})
+    for (const auto& list :
+         {money::reckonings(), cell::reckonings(), bench::reckonings(), match::reckonings(),
+          bank::reckonings(), layout::reckonings(), wiring::reckonings(), commission::reckonings(),
+          life::reckonings(), site::reckonings()})
       joined.insert(joined.end(), list.begin(), list.end());
     return joined;
   }();

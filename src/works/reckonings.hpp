@@ -17,6 +17,7 @@ namespace works {
 
 /// Runs a reckoning of the register on checked inputs and returns one output as a Figure that knows
 /// where it came from. The name and the output must exist.
-[[nodiscard]] base::Figure reckon(std::string_view name, const base::Json& inputs, std::string_view output);
+[[nodiscard]] base::Figure reckon(std::string_view name, const base::Json& inputs,
+                                  std::string_view output);
 
 }  // namespace works

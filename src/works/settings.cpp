@@ -7,11 +7,13 @@ namespace {
 using Kind = Setting::Kind;
 constexpr std::string_view practice = "common practice, no source";
 constexpr std::string_view assumed = "assumption to be replaced by your own";
-constexpr std::string_view sheet = "the cell's sheet overrides; usual for large LFP cells (from memory)";
+constexpr std::string_view sheet =
+    "the cell's sheet overrides; usual for large LFP cells (from memory)";
 
 std::vector<Setting> list() {
-  const auto number = [](std::string_view table, std::string_view key, std::string_view unit, double min, double max,
-                         std::string_view fallback, std::string_view text, std::string_view basis) {
+  const auto number = [](std::string_view table, std::string_view key, std::string_view unit,
+                         double min, double max, std::string_view fallback, std::string_view text,
+                         std::string_view basis) {
     return Setting{table, key, Kind::number, unit, min, max, fallback, false, text, basis};
   };
   const auto must = [](Setting setting) {
@@ -22,12 +24,15 @@ std::vector<Setting> list() {
     setting.kind = Kind::whole;
     return setting;
   };
-  const auto text = [](std::string_view table, std::string_view key, std::string_view fallback, std::string_view what) {
+  const auto text = [](std::string_view table, std::string_view key, std::string_view fallback,
+                       std::string_view what) {
     return Setting{table, key, Kind::text, "", 0, 0, fallback, false, what, ""};
   };
-  const auto choice = [](std::string_view table, std::string_view key, std::string_view fallback, std::string_view what,
-                         std::string_view basis, std::vector<std::string_view> choices) {
-    return Setting{table, key, Kind::choice, "", 0, 0, fallback, false, what, basis, std::move(choices)};
+  const auto choice = [](std::string_view table, std::string_view key, std::string_view fallback,
+                         std::string_view what, std::string_view basis,
+                         std::vector<std::string_view> choices) {
+    return Setting{table, key,   Kind::choice,      "", 0, 0, fallback, false,
+                   what,  basis, std::move(choices)};
   };
   return {
       must(text("project", "name", "", "what you call the bank")),
@@ -37,10 +42,14 @@ std::vector<Setting> list() {
       text("project", "note", "", "anything the book should say on its first page"),
 
       choice("cell", "chemistry", "lfp", "chemistry", "", {"lfp"}),
-      must(number("cell", "rated_capacity_Ah", "Ah", 0.1, 10000, "", "capacity the seller rates", "")),
-      must(number("cell", "dc_resistance_mOhm", "mΩ", 0.001, 1000, "", "DC resistance of the sheet", "")),
-      number("cell", "dc_resistance_time_s", "s", 0.001, 3600, "10", "seconds after the step", practice),
-      number("cell", "ac_resistance_mOhm", "mΩ", 0.001, 1000, "", "1 kHz resistance of the sheet", ""),
+      must(number("cell", "rated_capacity_Ah", "Ah", 0.1, 10000, "", "capacity the seller rates",
+                  "")),
+      must(number("cell", "dc_resistance_mOhm", "mΩ", 0.001, 1000, "", "DC resistance of the sheet",
+                  "")),
+      number("cell", "dc_resistance_time_s", "s", 0.001, 3600, "10", "seconds after the step",
+             practice),
+      number("cell", "ac_resistance_mOhm", "mΩ", 0.001, 1000, "", "1 kHz resistance of the sheet",
+             ""),
       must(number("cell", "max_V", "V", 1, 5, "3.65", "upper limit", sheet)),
       must(number("cell", "min_V", "V", 0.5, 4, "2.5", "lower limit", sheet)),
       number("cell", "nominal_V", "V", 1, 5, "3.2", "nominal voltage", sheet),
@@ -48,21 +57,30 @@ std::vector<Setting> list() {
       number("cell", "width_mm", "mm", 1, 2000, "174", "width of the large face", assumed),
       number("cell", "height_mm", "mm", 1, 2000, "207", "height", assumed),
       number("cell", "thickness_mm", "mm", 1, 500, "54", "thickness", assumed),
-      number("cell", "max_charge_rate", "1/h", 0.01, 10, "0.5", "charge current over capacity, at most", sheet),
-      number("cell", "max_discharge_rate", "1/h", 0.01, 20, "1", "discharge current over capacity, at most", sheet),
+      number("cell", "max_charge_rate", "1/h", 0.01, 10, "0.5",
+             "charge current over capacity, at most", sheet),
+      number("cell", "max_discharge_rate", "1/h", 0.01, 20, "1",
+             "discharge current over capacity, at most", sheet),
       number("cell", "charge_min_C", "°C", -40, 40, "0", "no charging below", sheet),
       number("cell", "rated_cycles", "", 1, 100000, "6000", "cycles the seller rates", assumed),
 
       must(whole(number("layout", "packs", "", 1, 100, "1", "packs in parallel", assumed))),
-      must(whole(number("layout", "series", "", 1, 400, "16", "groups in series in a pack", assumed))),
-      must(whole(number("layout", "parallel", "", 1, 40, "1", "cells in parallel in a group", assumed))),
+      must(whole(
+          number("layout", "series", "", 1, 400, "16", "groups in series in a pack", assumed))),
+      must(whole(
+          number("layout", "parallel", "", 1, 40, "1", "cells in parallel in a group", assumed))),
       number("layout", "link_mOhm", "mΩ", 0, 10, "0.02", "one bar between groups", practice),
       number("layout", "joint_mOhm", "mΩ", 0, 10, "0.05", "one bolted joint", practice),
-      number("layout", "pack_extra_mOhm", "mΩ", 0, 100, "1.2", "BMS, fuse and shunt of a pack", practice),
-      number("layout", "lead_mOhm", "mΩ", 0, 100, "0.5", "each pole from pack to bus or next pack", practice),
-      choice("layout", "take_off", "diagonal", "where the bus is tapped", practice, {"same-end", "diagonal", "star"}),
-      choice("layout", "aim", "most-energy", "what matching aims at", "", {"most-energy", "even-packs"}),
-      whole(number("layout", "rows", "", 0, 20, "0", "rows of cells in a box; 0: the usual number", "")),
+      number("layout", "pack_extra_mOhm", "mΩ", 0, 100, "1.2", "BMS, fuse and shunt of a pack",
+             practice),
+      number("layout", "lead_mOhm", "mΩ", 0, 100, "0.5", "each pole from pack to bus or next pack",
+             practice),
+      choice("layout", "take_off", "diagonal", "where the bus is tapped", practice,
+             {"same-end", "diagonal", "star"}),
+      choice("layout", "aim", "most-energy", "what matching aims at", "",
+             {"most-energy", "even-packs"}),
+      whole(number("layout", "rows", "", 0, 20, "0", "rows of cells in a box; 0: the usual number",
+                   "")),
 
       must(number("bus", "power_W", "W", 1, 1e6, "", "continuous design power at the bus", "")),
 
@@ -75,59 +93,83 @@ std::vector<Setting> list() {
       number("charge", "per_cell_V", "V", 2, 5, "3.50", "bulk and absorption, a cell", practice),
       number("charge", "float_per_cell_V", "V", 2, 5, "3.36", "float, a cell", practice),
       number("charge", "rebulk_per_cell_V", "V", 2, 5, "3.30", "re-bulk, a cell", practice),
-      number("charge", "tail_rate", "1/h", 0.001, 0.5, "0.04", "tail current over capacity", practice),
+      number("charge", "tail_rate", "1/h", 0.001, 0.5, "0.04", "tail current over capacity",
+             practice),
       number("inverter", "alarm_per_cell_V", "V", 1, 4, "3.10", "low alarm, a cell", practice),
       number("inverter", "stop_per_cell_V", "V", 1, 4, "3.0", "stops below, a cell", practice),
-      number("inverter", "restart_per_cell_V", "V", 1, 4, "3.20", "restarts above, a cell", practice),
-      number("inverter", "charge_stop_per_cell_V", "V", 2, 5, "3.58", "stops charging above, a cell", practice),
-      number("inverter", "capacitance_mF", "mF", 0.01, 1000, "", "capacitance at its input; without one 1.5 mF for each kW", practice),
+      number("inverter", "restart_per_cell_V", "V", 1, 4, "3.20", "restarts above, a cell",
+             practice),
+      number("inverter", "charge_stop_per_cell_V", "V", 2, 5, "3.58",
+             "stops charging above, a cell", practice),
+      number("inverter", "capacitance_mF", "mF", 0.01, 1000, "",
+             "capacitance at its input; without one 1.5 mF for each kW", practice),
       number("balancer", "start_V", "V", 2, 5, "3.42", "starts above", practice),
-      number("balancer", "window_mV", "mV", 0, 500, "10", "works where the spread exceeds", practice),
+      number("balancer", "window_mV", "mV", 0, 500, "10", "works where the spread exceeds",
+             practice),
       number("balancer", "current_A", "A", 0.001, 50, "0.1", "current it moves", practice),
 
       number("wiring", "length_m", "m", 0.1, 100, "2", "bank to inverter, one way", assumed),
-      number("wiring", "area_mm2", "mm²", 1, 300, "", "section; without one the smallest that does is chosen", ""),
+      number("wiring", "area_mm2", "mm²", 1, 300, "",
+             "section; without one the smallest that does is chosen", ""),
       choice("wiring", "insulation", "xlpe", "of the cable", assumed, {"pvc", "xlpe"}),
-      choice("wiring", "method", "F", "C on a surface, F two touching in free air", assumed, {"C", "F"}),
+      choice("wiring", "method", "F", "C on a surface, F two touching in free air", assumed,
+             {"C", "F"}),
       number("wiring", "ambient_C", "°C", 10, 60, "35", "air around the cable", assumed),
       whole(number("wiring", "circuits", "", 1, 9, "1", "pairs side by side", assumed)),
-      choice("wiring", "grouping", "bunched", "how they lie together", assumed, {"bunched", "wall", "tray", "ladder"}),
+      choice("wiring", "grouping", "bunched", "how they lie together", assumed,
+             {"bunched", "wall", "tray", "ladder"}),
       number("wiring", "pack_fuse_A", "A", 1, 2000, "", "each pack's fuse, where chosen", ""),
-      number("wiring", "fuse_breaking_kA", "kA", 0.1, 500, "", "what the pack's fuse breaks on direct current", ""),
+      number("wiring", "fuse_breaking_kA", "kA", 0.1, 500, "",
+             "what the pack's fuse breaks on direct current", ""),
       number("wiring", "precharge_Ohm", "Ω", 0.1, 10000, "25", "precharge resistor", practice),
 
-      number("tester", "gain_percent", "%", 0, 20, "0.5", "half-width of the current's gain", assumed),
-      number("tester", "offset_A", "A", 0, 100, "0.05", "half-width of the current's offset", assumed),
-      number("tester", "clock_ppm", "ppm", 0, 1e5, "100", "half-width of the clock's rate", assumed),
-      number("tester", "temperature_halfwidth_K", "K", 0, 30, "3", "how well the cell's temperature is known", assumed),
-      number("tester", "cutoff_mV", "mV", 0, 500, "10", "half-width of the cut-off voltage", assumed),
-      number("tester", "voltage_gain_percent", "%", 0, 20, "0.2", "half-width of the voltage's gain", assumed),
-      number("tester", "repeatability_percent", "%", 0, 20, "0.14", "standard deviation of one test repeated", "[Tao2024] 56 cells tested twice"),
+      number("tester", "gain_percent", "%", 0, 20, "0.5", "half-width of the current's gain",
+             assumed),
+      number("tester", "offset_A", "A", 0, 100, "0.05", "half-width of the current's offset",
+             assumed),
+      number("tester", "clock_ppm", "ppm", 0, 1e5, "100", "half-width of the clock's rate",
+             assumed),
+      number("tester", "temperature_halfwidth_K", "K", 0, 30, "3",
+             "how well the cell's temperature is known", assumed),
+      number("tester", "cutoff_mV", "mV", 0, 500, "10", "half-width of the cut-off voltage",
+             assumed),
+      number("tester", "voltage_gain_percent", "%", 0, 20, "0.2",
+             "half-width of the voltage's gain", assumed),
+      number("tester", "repeatability_percent", "%", 0, 20, "0.14",
+             "standard deviation of one test repeated", "[Tao2024] 56 cells tested twice"),
       number("test", "limit_percent", "%", 10, 150, "100", "least capacity, of rated", assumed),
       number("test", "risk_percent", "%", 0.01, 49, "5", "risk of a wrong verdict", practice),
 
-      number("order", "reject_percent", "%", 0, 90, "3", "chance that a cell is not good enough", assumed),
-      number("order", "confidence_percent", "%", 1, 99.99, "95", "odds you want of having enough", practice),
+      number("order", "reject_percent", "%", 0, 90, "3", "chance that a cell is not good enough",
+             assumed),
+      number("order", "confidence_percent", "%", 1, 99.99, "95", "odds you want of having enough",
+             practice),
 
-      number("use", "cycles_per_year", "", 1, 2000, "200", "equivalent full cycles a year", "a home with solar does some 200 (docs/models/life.md)"),
+      number("use", "cycles_per_year", "", 1, 2000, "200", "equivalent full cycles a year",
+             "a home with solar does some 200 (docs/models/life.md)"),
       number("use", "depth", "", 0.05, 1, "0.8", "usual depth of a cycle", practice),
       number("use", "mean_charge", "", 0, 1, "0.55", "mean state of charge", practice),
-      number("use", "temperature_C", "°C", -20, 60, "20", "mean cell temperature over the year", assumed),
+      number("use", "temperature_C", "°C", -20, 60, "20", "mean cell temperature over the year",
+             assumed),
       number("use", "c_rate", "1/h", 0.01, 5, "0.2", "usual rate", practice),
-      number("use", "end_percent", "%", 30, 99, "70", "capacity at which the bank is called too small", practice),
+      number("use", "end_percent", "%", 30, 99, "70",
+             "capacity at which the bank is called too small", practice),
       whole(number("use", "years", "", 1, 50, "20", "years to look ahead", practice)),
       number("use", "energy_price", "", 0, 100, "0.08", "price of a kWh charged", assumed),
       number("use", "rate_percent", "%", -10, 50, "3", "real yearly rate", assumed),
       number("use", "upkeep_per_year", "", 0, 1e6, "0", "upkeep a year", assumed),
-      number("use", "round_trip_percent", "%", 10, 100, "90", "energy out over energy in, at the house", practice),
-      number("use", "other_capital", "", 0, 1e8, "0", "boxes, BMS, fuses, cable: what the bank costs beside its cells", assumed),
+      number("use", "round_trip_percent", "%", 10, 100, "90",
+             "energy out over energy in, at the house", practice),
+      number("use", "other_capital", "", 0, 1e8, "0",
+             "boxes, BMS, fuses, cable: what the bank costs beside its cells", assumed),
 
       number("site", "latitude_deg", "°", -90, 90, "", "latitude", ""),
       number("site", "longitude_deg", "°", -180, 180, "", "longitude, east positive", ""),
       number("site", "annual_kWh", "kWh", 1, 1e6, "", "what the house uses in a year", ""),
       number("site", "solar_kW", "kW", 0, 1e4, "", "solar peak power", ""),
       number("site", "tilt_deg", "°", 0, 90, "35", "tilt of the panels", assumed),
-      number("site", "azimuth_deg", "°", 0, 360, "180", "where the panels face, from north", assumed),
+      number("site", "azimuth_deg", "°", 0, 360, "180", "where the panels face, from north",
+             assumed),
       number("site", "outage_hours", "h", 0, 1000, "", "how long an outage must be carried", ""),
       number("site", "outage_W", "W", 0, 1e6, "", "power that must be carried through it", ""),
   };

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// Every setting of a project, told once: it feeds the text form's reader, the project file, the errors,
-// the defaults' 'why?' and the list in docs/howto/project.md (a test holds that list to this one).
+// Every setting of a project, told once: it feeds the text form's reader, the project file, the
+// errors, the defaults' 'why?' and the list in docs/howto/project.md (a test holds that list to
+// this one).
 #pragma once
 
 #include <span>

@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // Receive and Test: readings at the bench, then what every cell really holds.
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
 #include <map>
+
+#include <fmt/format.h>
 
 #include "base/input_error.hpp"
 #include "base/statistics.hpp"
@@ -28,8 +28,9 @@ std::string joined(const std::vector<std::string>& labels) {
 }
 
 /// Cells whose reading stands out from the lot, by the modified z-score.
-void find_outliers(const Project& project, std::optional<double> Cell::*reading, std::string_view id, std::string_view what,
-                   std::string_view unit, base::Side side, Plan& plan) {
+void find_outliers(const Project& project, std::optional<double> Cell::*reading,
+                   std::string_view id, std::string_view what, std::string_view unit,
+                   base::Side side, Plan& plan) {
   std::vector<double> values;
   std::vector<std::string> labels, out;
   for (const Cell& c : project.cells)
@@ -42,28 +43,39 @@ void find_outliers(const Project& project, std::optional<double> Cell::*reading,
     measured += fmt::format("{}{:g} {}", measured.empty() ? "" : ", ", values[i], unit);
   }
   if (out.empty()) return;
-  plan.findings.push_back({.id = std::string(id), .severity = Severity::caution,
-                           .what = fmt::format("{} cell{} out from the lot in {}.", out.size(), out.size() == 1 ? " stands" : "s stand", what),
-                           .where = joined(out), .measured = measured, .limit = fmt::format("lot median {:g} {}", base::median(values), unit),
-                           .why = "A cell unlike its lot may be damaged, older, or measured wrongly.",
-                           .remedy = "Measure again on clean terminals; if it stays, set the cell aside and tell the seller in time.",
-                           .basis = "[NIST-EDA] 1.3.5.17, modified z-score above 3.5"});
+  plan.findings.push_back(
+      {.id = std::string(id),
+       .severity = Severity::caution,
+       .what = fmt::format("{} cell{} out from the lot in {}.", out.size(),
+                           out.size() == 1 ? " stands" : "s stand", what),
+       .where = joined(out),
+       .measured = measured,
+       .limit = fmt::format("lot median {:g} {}", base::median(values), unit),
+       .why = "A cell unlike its lot may be damaged, older, or measured wrongly.",
+       .remedy = "Measure again on clean terminals; if it stays, set the cell aside and tell the "
+                 "seller in time.",
+       .basis = "[NIST-EDA] 1.3.5.17, modified z-score above 3.5"});
 }
 
 /// The discharge that gave the capacity, thinned for drawing.
 std::vector<CurvePoint> curve_of(const bench::Log& log, const bench::Report& report) {
   const bench::Phase* best = nullptr;
   for (const bench::Phase& p : report.phases)
-    if (p.kind == bench::Kind::discharge && (best == nullptr || p.charge_Ah > best->charge_Ah)) best = &p;
+    if (p.kind == bench::Kind::discharge && (best == nullptr || p.charge_Ah > best->charge_Ah))
+      best = &p;
   if (best == nullptr) return {};
   std::vector<CurvePoint> curve;
   const std::size_t rows = best->last - best->first + 1;
   double charge_Ah = 0.0, drawn_Ah = -1e9, drawn_V = 1e9;
   for (std::size_t i = best->first; i <= best->last; ++i) {
     if (i > best->first)
-      charge_Ah += 0.5 * (log.current_A[i] + log.current_A[i - 1]) * (log.time_s[i] - log.time_s[i - 1]) / 3600.0;
-    const bool moved = charge_Ah - drawn_Ah >= best->charge_Ah / double(curve_points) || std::abs(log.voltage_V[i] - drawn_V) > 0.02;
-    if (rows <= curve_points || moved || i == best->last) curve.push_back({charge_Ah, log.voltage_V[i]}), drawn_Ah = charge_Ah, drawn_V = log.voltage_V[i];
+      charge_Ah += 0.5 * (log.current_A[i] + log.current_A[i - 1]) *
+                   (log.time_s[i] - log.time_s[i - 1]) / 3600.0;
+    const bool moved = charge_Ah - drawn_Ah >= best->charge_Ah / double(curve_points) ||
+                       std::abs(log.voltage_V[i] - drawn_V) > 0.02;
+    if (rows <= curve_points || moved || i == best->last)
+      curve.push_back({charge_Ah, log.voltage_V[i]}), drawn_Ah = charge_Ah,
+                                                      drawn_V = log.voltage_V[i];
   }
   return curve;
 }
@@ -74,14 +86,20 @@ Figure measured(const bench::Measure& m, std::string unit, std::string basis) {
 
 void take_measures(const bench::Log& log, const bench::Report& report, CellResult& cell) {
   const bench::Measures& m = report.measures;
-  const std::string from = "integral of the log " + cell.log + "; uncertainty budget as in capacity-uncertainty";
+  const std::string from =
+      "integral of the log " + cell.log + "; uncertainty budget as in capacity-uncertainty";
   cell.standing = Standing::tested;
   if (m.discharge_capacity_Ah) cell.capacity_Ah = measured(*m.discharge_capacity_Ah, "Ah", from);
   if (m.discharge_energy_Wh) cell.energy_Wh = measured(*m.discharge_energy_Wh, "Wh", from);
-  if (m.dc_resistance_mOhm) cell.resistance_mOhm = measured(*m.dc_resistance_mOhm, "mΩ", "steps of the current in the log " + cell.log);
-  if (m.coulombic_efficiency) cell.coulombic_efficiency = measured(*m.coulombic_efficiency, "", from);
+  if (m.dc_resistance_mOhm)
+    cell.resistance_mOhm =
+        measured(*m.dc_resistance_mOhm, "mΩ", "steps of the current in the log " + cell.log);
+  if (m.coulombic_efficiency)
+    cell.coulombic_efficiency = measured(*m.coulombic_efficiency, "", from);
   if (m.energy_efficiency) cell.energy_efficiency = measured(*m.energy_efficiency, "", from);
-  if (m.mean_temperature_C) cell.temperature_C = Figure{.value = *m.mean_temperature_C, .unit = "°C", .basis = "mean over the discharge"};
+  if (m.mean_temperature_C)
+    cell.temperature_C =
+        Figure{.value = *m.mean_temperature_C, .unit = "°C", .basis = "mean over the discharge"};
   cell.resistance_time_s = m.resistance_time_s;
   cell.curve = curve_of(log, report);
 }
@@ -89,56 +107,85 @@ void take_measures(const bench::Log& log, const bench::Report& report, CellResul
 void read_cell_log(const File& file, const bench::Tester& tester, CellResult& cell, Plan& plan) {
   const auto refuse = [&](std::string id, std::string what, std::string remedy) {
     cell.standing = Standing::unreadable;
-    plan.findings.push_back({.id = std::move(id), .severity = Severity::stop, .what = std::move(what), .where = cell.label, .measured = "", .limit = "",
-                             .why = "A cell without a measure cannot be judged or placed.", .remedy = std::move(remedy), .basis = ""});
+    plan.findings.push_back({.id = std::move(id),
+                             .severity = Severity::stop,
+                             .what = std::move(what),
+                             .where = cell.label,
+                             .measured = "",
+                             .limit = "",
+                             .why = "A cell without a measure cannot be judged or placed.",
+                             .remedy = std::move(remedy),
+                             .basis = ""});
   };
   try {
-    bench::ReadResult result = bench::read_log(file.bytes, {.columns = {}, .leave_out_bad_rows = true});
+    bench::ReadResult result =
+        bench::read_log(file.bytes, {.columns = {}, .leave_out_bad_rows = true});
     if (const auto* question = std::get_if<bench::Question>(&result)) {
       std::string readings;
-      for (const std::string& r : question->readings) readings += (readings.empty() ? "" : "; or ") + r;
-      return refuse("log-has-two-readings", fmt::format("The log {} can be read in more than one way ({}): {}.", file.name, question->about, readings),
-                    fmt::format("See what settles it: packhouse bench {}. Then write it into the log's header, in a copy, and import that.", file.name));
+      for (const std::string& r : question->readings)
+        readings += (readings.empty() ? "" : "; or ") + r;
+      return refuse("log-has-two-readings",
+                    fmt::format("The log {} can be read in more than one way ({}): {}.", file.name,
+                                question->about, readings),
+                    fmt::format("See what settles it: packhouse bench {}. Then write it into the "
+                                "log's header, in a copy, and import that.",
+                                file.name));
     }
     const bench::Log& log = std::get<bench::Log>(result);
     const bench::Report report = bench::measure(log, tester);
     take_measures(log, report, cell);
     for (const Finding& f : report.findings) {
-      if (f.id == "tester-accuracy-assumed" || f.severity == Severity::note) continue;  // said once for the lot; notes stay with the bench
+      if (f.id == "tester-accuracy-assumed" || f.severity == Severity::note)
+        continue;  // said once for the lot; notes stay with the bench
       Finding copy = f;
       copy.where = cell.label + ", " + f.where;
       plan.findings.push_back(std::move(copy));
     }
   } catch (const base::InputError& error) {
-    refuse("log-unreadable", fmt::format("The log {} cannot be read: {}.", file.name, error.found()), error.remedy());
+    refuse("log-unreadable",
+           fmt::format("The log {} cannot be read: {}.", file.name, error.found()), error.remedy());
   }
 }
 
 std::string stem(std::string_view name) { return std::string(name.substr(0, name.rfind('.'))); }
 
 void judge_lot(const Project& project, Plan& plan) {
-  const double limit = project.number("cell", "rated_capacity_Ah") * project.number("test", "limit_percent") / 100.0;
+  const double limit =
+      project.number("cell", "rated_capacity_Ah") * project.number("test", "limit_percent") / 100.0;
   const double risk = project.number("test", "risk_percent") / 100.0;
   std::vector<std::string> rejected, undecided;
   for (CellResult& c : plan.cells) {
     if (!c.capacity_Ah) continue;
-    c.judgement = bench::judge(c.capacity_Ah->value, c.capacity_Ah->u.value_or(0.0), limit, bench::LimitSide::lower, risk);
+    c.judgement = bench::judge(c.capacity_Ah->value, c.capacity_Ah->u.value_or(0.0), limit,
+                               bench::LimitSide::lower, risk);
     if (c.judgement->verdict == bench::Verdict::reject) rejected.push_back(c.label);
     if (c.judgement->verdict == bench::Verdict::undecided) undecided.push_back(c.label);
   }
-  const auto found = [&](std::string id, Severity severity, const std::vector<std::string>& labels, std::string what, std::string remedy) {
+  const auto found = [&](std::string id, Severity severity, const std::vector<std::string>& labels,
+                         std::string what, std::string remedy) {
     if (labels.empty()) return;
     double low = 1e12, high = 0.0;
     for (const CellResult& c : plan.cells)
-      if (std::find(labels.begin(), labels.end(), c.label) != labels.end()) low = std::min(low, c.capacity_Ah->value), high = std::max(high, c.capacity_Ah->value);
-    plan.findings.push_back({.id = std::move(id), .severity = severity, .what = fmt::format("{} cell{} {}", labels.size(), labels.size() == 1 ? "" : "s", what),
-                             .where = joined(labels), .measured = low == high ? fmt::format("{:.1f} Ah", low) : fmt::format("{:.1f} to {:.1f} Ah", low, high),
-                             .limit = fmt::format("{:g} Ah", limit), .why = "The smallest group decides what a pack holds.", .remedy = std::move(remedy),
-                             .basis = fmt::format("[JCGM106] guard band, risk {:g} %", risk * 100.0)});
+      if (std::find(labels.begin(), labels.end(), c.label) != labels.end())
+        low = std::min(low, c.capacity_Ah->value), high = std::max(high, c.capacity_Ah->value);
+    plan.findings.push_back(
+        {.id = std::move(id),
+         .severity = severity,
+         .what = fmt::format("{} cell{} {}", labels.size(), labels.size() == 1 ? "" : "s", what),
+         .where = joined(labels),
+         .measured = low == high ? fmt::format("{:.1f} Ah", low)
+                                 : fmt::format("{:.1f} to {:.1f} Ah", low, high),
+         .limit = fmt::format("{:g} Ah", limit),
+         .why = "The smallest group decides what a pack holds.",
+         .remedy = std::move(remedy),
+         .basis = fmt::format("[JCGM106] guard band, risk {:g} %", risk * 100.0)});
   };
-  found("capacity-short", Severity::caution, rejected, rejected.size() == 1 ? "falls short of the limit." : "fall short of the limit.",
-        "Claim within the seller's time, with the log; use such a cell only as a spare, if at all.");
-  found("capacity-undecided", Severity::note, undecided, "cannot be judged: the limit lies within the uncertainty.",
+  found(
+      "capacity-short", Severity::caution, rejected,
+      rejected.size() == 1 ? "falls short of the limit." : "fall short of the limit.",
+      "Claim within the seller's time, with the log; use such a cell only as a spare, if at all.");
+  found("capacity-undecided", Severity::note, undecided,
+        "cannot be judged: the limit lies within the uncertainty.",
         "Test again, several times or on a better meter; until then it is neither good nor bad.");
 }
 
@@ -150,15 +197,23 @@ void set_aside_resistance_outliers(Plan& plan) {
   if (values.size() < 8) return;
   const base::OutlierTest test = base::modified_z(values, base::Side::max);
   for (const std::size_t i : test.outliers) {
-    if (values[i] < 1.15 * base::median(values)) continue;  // a tight lot flags what does not matter
+    if (values[i] < 1.15 * base::median(values))
+      continue;  // a tight lot flags what does not matter
     owners[i]->place = "set aside";
     owners[i]->reason = "resistance";
-    plan.findings.push_back({.id = "high-resistance", .severity = Severity::caution,
-                             .what = fmt::format("{} has {:.0f} % more resistance than the lot's median.", owners[i]->label, (values[i] / base::median(values) - 1.0) * 100.0),
-                             .where = owners[i]->label, .measured = fmt::format("{:.3f} mΩ", values[i]), .limit = fmt::format("median {:.3f} mΩ", base::median(values)),
-                             .why = "It warms more, sags first and trips first; but a bad contact at the bench looks the same.",
-                             .remedy = "Clean the terminals and measure again with four wires. If it stays, keep the cell out of the bank.",
-                             .basis = "[NIST-EDA] 1.3.5.17, modified z-score above 3.5"});
+    plan.findings.push_back(
+        {.id = "high-resistance",
+         .severity = Severity::caution,
+         .what = fmt::format("{} has {:.0f} % more resistance than the lot's median.",
+                             owners[i]->label, (values[i] / base::median(values) - 1.0) * 100.0),
+         .where = owners[i]->label,
+         .measured = fmt::format("{:.3f} mΩ", values[i]),
+         .limit = fmt::format("median {:.3f} mΩ", base::median(values)),
+         .why = "It warms more, sags first and trips first; but a bad contact at the bench looks "
+                "the same.",
+         .remedy = "Clean the terminals and measure again with four wires. If it stays, keep the "
+                   "cell out of the bank.",
+         .basis = "[NIST-EDA] 1.3.5.17, modified z-score above 3.5"});
   }
 }
 
@@ -168,36 +223,57 @@ void summarise(const Project& project, Plan& plan) {
   double u = 0.0;
   for (const CellResult& c : plan.cells) {
     tested += c.capacity_Ah.has_value();
-    if (c.capacity_Ah) capacity.push_back(c.capacity_Ah->value), u += c.capacity_Ah->u.value_or(0.0);
+    if (c.capacity_Ah)
+      capacity.push_back(c.capacity_Ah->value), u += c.capacity_Ah->u.value_or(0.0);
     if (c.resistance_mOhm) resistance.push_back(c.resistance_mOhm->value);
     if (!c.judgement) continue;
     accepted += c.judgement->verdict == bench::Verdict::accept;
     undecided += c.judgement->verdict == bench::Verdict::undecided;
     rejected += c.judgement->verdict == bench::Verdict::reject;
   }
-  plan.test = {.name = "test", .question = "What does each cell really hold?", .sentence = "", .figures = {}};
+  plan.test = {.name = "test",
+               .question = "What does each cell really hold?",
+               .sentence = "",
+               .figures = {}};
   if (tested == 0) {
-    plan.test.sentence = project.cells.empty() ? "No cells yet: import the lot and its logs." : "No cell has been tested yet.";
+    plan.test.sentence = project.cells.empty() ? "No cells yet: import the lot and its logs."
+                                               : "No cell has been tested yet.";
     return;
   }
-  plan.test.sentence = fmt::format("{} of {} cells tested: {} conform{}, {} {} undecided, {} fall{} short.", tested, plan.cells.size(), accepted,
-                                   accepted == 1 ? "s" : "", undecided, undecided == 1 ? "is" : "are", rejected, rejected == 1 ? "s" : "");
+  plan.test.sentence =
+      fmt::format("{} of {} cells tested: {} conform{}, {} {} undecided, {} fall{} short.", tested,
+                  plan.cells.size(), accepted, accepted == 1 ? "s" : "", undecided,
+                  undecided == 1 ? "is" : "are", rejected, rejected == 1 ? "s" : "");
   const std::string basis = fmt::format("of {} tested cells", capacity.size());
-  const auto add = [&](std::string key, std::string label, double value, std::optional<double> uncertainty, std::string unit) {
-    plan.test.figures.push_back({std::move(key), std::move(label), {.value = value, .u = uncertainty, .unit = std::move(unit), .basis = basis}});
+  const auto add = [&](std::string key, std::string label, double value,
+                       std::optional<double> uncertainty, std::string unit) {
+    plan.test.figures.push_back(
+        {std::move(key),
+         std::move(label),
+         {.value = value, .u = uncertainty, .unit = std::move(unit), .basis = basis}});
   };
   const double n = double(capacity.size());
   add("median_capacity_Ah", "median capacity", base::median(capacity), u / n, "Ah");
-  add("capacity_sd_Ah", "standard deviation of capacity", base::standard_deviation(capacity), {}, "Ah");
-  add("smallest_capacity_Ah", "smallest capacity", *std::min_element(capacity.begin(), capacity.end()), u / n, "Ah");
+  add("capacity_sd_Ah", "standard deviation of capacity", base::standard_deviation(capacity), {},
+      "Ah");
+  add("smallest_capacity_Ah", "smallest capacity",
+      *std::min_element(capacity.begin(), capacity.end()), u / n, "Ah");
   if (!resistance.empty()) {
     add("median_resistance_mOhm", "median DC resistance", base::median(resistance), {}, "mΩ");
-    add("resistance_sd_mOhm", "standard deviation of resistance", base::standard_deviation(resistance), {}, "mΩ");
+    add("resistance_sd_mOhm", "standard deviation of resistance",
+        base::standard_deviation(resistance), {}, "mΩ");
   }
   if (!project.was_given("tester", "gain_percent"))
-    plan.findings.push_back({.id = "tester-accuracy-assumed", .severity = Severity::note, .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
-                             .where = "[tester]", .measured = "", .limit = "", .why = "A verdict is only as good as the meter behind it.",
-                             .remedy = "Put the tester's accuracy under [tester].", .basis = "common practice, no source"});
+    plan.findings.push_back(
+        {.id = "tester-accuracy-assumed",
+         .severity = Severity::note,
+         .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
+         .where = "[tester]",
+         .measured = "",
+         .limit = "",
+         .why = "A verdict is only as good as the meter behind it.",
+         .remedy = "Put the tester's accuracy under [tester].",
+         .basis = "common practice, no source"});
 }
 
 }  // namespace
@@ -215,32 +291,66 @@ void receive(const Project& project, Plan& plan) {
     else if (*c.voltage_V < 2.5)
       suspect.push_back(c.label);
   }
-  const auto low = [&](std::string id, Severity severity, const std::vector<std::string>& labels, std::string limit, std::string remedy) {
+  const auto low = [&](std::string id, Severity severity, const std::vector<std::string>& labels,
+                       std::string limit, std::string remedy) {
     if (labels.empty()) return;
-    plan.findings.push_back({.id = std::move(id), .severity = severity, .what = fmt::format("{} cell{} arrived nearly empty.", labels.size(), labels.size() == 1 ? "" : "s"),
-                             .where = joined(labels), .measured = "", .limit = std::move(limit), .why = "Below about two volts copper dissolves inside; such a cell can short later.",
-                             .remedy = std::move(remedy), .basis = "common practice, no source"});
+    plan.findings.push_back(
+        {.id = std::move(id),
+         .severity = severity,
+         .what = fmt::format("{} cell{} arrived nearly empty.", labels.size(),
+                             labels.size() == 1 ? "" : "s"),
+         .where = joined(labels),
+         .measured = "",
+         .limit = std::move(limit),
+         .why = "Below about two volts copper dissolves inside; such a cell can short later.",
+         .remedy = std::move(remedy),
+         .basis = "common practice, no source"});
   };
-  low("arrived-below-2-volts", Severity::stop, quarantine, "2.0 V", "Keep it apart, outdoors or in a metal box, do not charge it, and claim it.");
-  low("arrived-below-2.5-volts", Severity::caution, suspect, "2.5 V", "Charge it slowly and watched, and test it first, while a claim is still open.");
-  find_outliers(project, &Cell::ac_resistance_mOhm, "ac-resistance-stands-out", "1 kHz resistance", "mΩ", base::Side::max, plan);
+  low("arrived-below-2-volts", Severity::stop, quarantine, "2.0 V",
+      "Keep it apart, outdoors or in a metal box, do not charge it, and claim it.");
+  low("arrived-below-2.5-volts", Severity::caution, suspect, "2.5 V",
+      "Charge it slowly and watched, and test it first, while a claim is still open.");
+  find_outliers(project, &Cell::ac_resistance_mOhm, "ac-resistance-stands-out", "1 kHz resistance",
+                "mΩ", base::Side::max, plan);
   find_outliers(project, &Cell::mass_kg, "mass-stands-out", "mass", "kg", base::Side::two, plan);
-  find_outliers(project, &Cell::thickness_mm, "thickness-stands-out", "thickness", "mm", base::Side::max, plan);
+  find_outliers(project, &Cell::thickness_mm, "thickness-stands-out", "thickness", "mm",
+                base::Side::max, plan);
   if (voltages.empty()) {
-    step.sentence = project.cells.empty() ? "No cells yet." : fmt::format("{} cells; no arrival voltages were written down.", project.cells.size());
+    step.sentence =
+        project.cells.empty()
+            ? "No cells yet."
+            : fmt::format("{} cells; no arrival voltages were written down.", project.cells.size());
     return;
   }
-  const auto balance = watch::judge_balance({voltages, 24.0 * base::units::h, 5.0 * base::units::mV});
-  step.sentence = fmt::format("{} cells arrived, {} of them read. {}", project.cells.size(), voltages.size(), balance.sentence);
+  const auto balance =
+      watch::judge_balance({voltages, 24.0 * base::units::h, 5.0 * base::units::mV});
+  step.sentence = fmt::format("{} cells arrived, {} of them read. {}", project.cells.size(),
+                              voltages.size(), balance.sentence);
   const std::string basis = fmt::format("of {} readings at arrival, rested", voltages.size());
-  step.figures.push_back({"median_voltage_V", "median arrival voltage", {.value = base::median(voltages), .unit = "V", .basis = basis}});
-  step.figures.push_back({"lowest_voltage_V", "lowest arrival voltage", {.value = *std::min_element(voltages.begin(), voltages.end()), .unit = "V", .basis = basis}});
-  step.figures.push_back({"lowest_charge", "least charge that the readings allow",
-                          {.value = balance.lowest_charge, .unit = "", .reckoning = "charge-from-rest",
-                           .inputs = {{"voltage_V", *std::min_element(voltages.begin(), voltages.end())}, {"half_width_mV", 5.0}}}});
-  step.figures.push_back({"highest_charge", "most charge that they allow",
-                          {.value = balance.highest_charge, .unit = "", .reckoning = "charge-from-rest",
-                           .inputs = {{"voltage_V", *std::max_element(voltages.begin(), voltages.end())}, {"half_width_mV", 5.0}}}});
+  step.figures.push_back({"median_voltage_V",
+                          "median arrival voltage",
+                          {.value = base::median(voltages), .unit = "V", .basis = basis}});
+  step.figures.push_back({"lowest_voltage_V",
+                          "lowest arrival voltage",
+                          {.value = *std::min_element(voltages.begin(), voltages.end()),
+                           .unit = "V",
+                           .basis = basis}});
+  step.figures.push_back(
+      {"lowest_charge",
+       "least charge that the readings allow",
+       {.value = balance.lowest_charge,
+        .unit = "",
+        .reckoning = "charge-from-rest",
+        .inputs = {{"voltage_V", *std::min_element(voltages.begin(), voltages.end())},
+                   {"half_width_mV", 5.0}}}});
+  step.figures.push_back(
+      {"highest_charge",
+       "most charge that they allow",
+       {.value = balance.highest_charge,
+        .unit = "",
+        .reckoning = "charge-from-rest",
+        .inputs = {{"voltage_V", *std::max_element(voltages.begin(), voltages.end())},
+                   {"half_width_mV", 5.0}}}});
 }
 
 void test_cells(const Project& project, Plan& plan) {
@@ -257,13 +367,23 @@ void test_cells(const Project& project, Plan& plan) {
       used.push_back(c.label);
       read_cell_log(*found->second, tester_used, result, plan);
       if (result.standing == Standing::tested && !result.capacity_Ah)
-        plan.findings.push_back({.id = "log-without-capacity", .severity = Severity::caution, .what = fmt::format("The log of {} gives no capacity.", c.label), .where = c.label,
-                                 .measured = "", .limit = "", .why = "Capacity is what a cell holds between full and empty.",
-                                 .remedy = "Charge until the current tapers, rest, then discharge to the cut-off, all in one log.", .basis = "[IEC62620] 6.3"});
+        plan.findings.push_back({.id = "log-without-capacity",
+                                 .severity = Severity::caution,
+                                 .what = fmt::format("The log of {} gives no capacity.", c.label),
+                                 .where = c.label,
+                                 .measured = "",
+                                 .limit = "",
+                                 .why = "Capacity is what a cell holds between full and empty.",
+                                 .remedy = "Charge until the current tapers, rest, then discharge "
+                                           "to the cut-off, all in one log.",
+                                 .basis = "[IEC62620] 6.3"});
     } else if (c.capacity_Ah) {
       result.standing = Standing::tested;
-      result.capacity_Ah = Figure{.value = *c.capacity_Ah, .u = c.u_Ah, .unit = "Ah", .basis = "as given in cells.csv"};
-      if (c.resistance_mOhm) result.resistance_mOhm = Figure{.value = *c.resistance_mOhm, .unit = "mΩ", .basis = "as given in cells.csv"};
+      result.capacity_Ah = Figure{
+          .value = *c.capacity_Ah, .u = c.u_Ah, .unit = "Ah", .basis = "as given in cells.csv"};
+      if (c.resistance_mOhm)
+        result.resistance_mOhm =
+            Figure{.value = *c.resistance_mOhm, .unit = "mΩ", .basis = "as given in cells.csv"};
     }
     plan.cells.push_back(std::move(result));
   }
@@ -271,9 +391,17 @@ void test_cells(const Project& project, Plan& plan) {
   for (const auto& [label, file] : log_of)
     if (std::find(used.begin(), used.end(), label) == used.end()) orphans.push_back(file->name);
   if (!orphans.empty())
-    plan.findings.push_back({.id = "log-without-cell", .severity = Severity::caution, .what = fmt::format("{} log{} no cell of this name.", orphans.size(), orphans.size() == 1 ? " has" : "s have"),
-                             .where = joined(orphans), .measured = "", .limit = "", .why = "It counts for nothing.",
-                             .remedy = "Name the log as the cell is labelled (B-07.csv for cell B-07), or add the cell to cells.csv.", .basis = ""});
+    plan.findings.push_back({.id = "log-without-cell",
+                             .severity = Severity::caution,
+                             .what = fmt::format("{} log{} no cell of this name.", orphans.size(),
+                                                 orphans.size() == 1 ? " has" : "s have"),
+                             .where = joined(orphans),
+                             .measured = "",
+                             .limit = "",
+                             .why = "It counts for nothing.",
+                             .remedy = "Name the log as the cell is labelled (B-07.csv for cell "
+                                       "B-07), or add the cell to cells.csv.",
+                             .basis = ""});
   judge_lot(project, plan);
   set_aside_resistance_outliers(plan);
   summarise(project, plan);

@@ -2,8 +2,8 @@
 // Match: which cell goes where, and what the bank then is.
 #include <fmt/format.h>
 
-#include "base/statistics.hpp"
 #include "bank/figures.hpp"
+#include "base/statistics.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
 
@@ -19,7 +19,8 @@ std::vector<match::Candidate> candidates(const Plan& plan, bool with_set_aside) 
   for (const CellResult& c : plan.cells) {
     if (!c.capacity_Ah || c.capacity_Ah->value <= 0.0) continue;
     if (c.place == "set aside" && !with_set_aside) continue;
-    list.push_back({c.label, c.capacity_Ah->value * units::Ah, c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, 0.0});
+    list.push_back({c.label, c.capacity_Ah->value * units::Ah,
+                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, 0.0});
   }
   return list;
 }
@@ -36,32 +37,43 @@ void write_places(const layout::Layout& shape, Plan& plan) {
     for (std::size_t group = 0; group < a.assignment.packs[pack].groups.size(); ++group) {
       const auto& members = a.assignment.packs[pack].groups[group].cells;
       for (std::size_t m = 0; m < members.size(); ++m)
-        find_cell(plan, a.labels[members[m]])->place =
-            layout::place_name(static_cast<int>(pack), static_cast<int>(group), static_cast<int>(m), shape.parallel);
+        find_cell(plan, a.labels[members[m]])->place = layout::place_name(
+            static_cast<int>(pack), static_cast<int>(group), static_cast<int>(m), shape.parallel);
     }
-  for (const std::size_t spare : a.assignment.spares) find_cell(plan, a.labels[spare])->place = "spare";
+  for (const std::size_t spare : a.assignment.spares)
+    find_cell(plan, a.labels[spare])->place = "spare";
 }
 
 }  // namespace
 
 base::Figure cell_capacity(const Project& project, const Plan& plan) {
   if (!plan.arrangement)
-    return {.value = project.number("cell", "rated_capacity_Ah"), .unit = "Ah", .basis = "rated; no cell has been matched"};
+    return {.value = project.number("cell", "rated_capacity_Ah"),
+            .unit = "Ah",
+            .basis = "rated; no cell has been matched"};
   const match::Assignment& a = plan.arrangement->assignment;
   double u = 0.0, n = 0.0;
   for (const CellResult& c : plan.cells)
     if (c.capacity_Ah && c.capacity_Ah->u) u += *c.capacity_Ah->u, n += 1.0;
   const int parallel = static_cast<int>(project.number("layout", "parallel"));
   const double value = a.bank_capacity.in(units::Ah) / double(a.packs.size()) / parallel;
-  return {.value = value, .u = n > 0.0 ? std::optional(u / n) : std::nullopt, .unit = "Ah", .basis = "mean over the packs of their smallest group, for one cell"};
+  return {.value = value,
+          .u = n > 0.0 ? std::optional(u / n) : std::nullopt,
+          .unit = "Ah",
+          .basis = "mean over the packs of their smallest group, for one cell"};
 }
 
 base::Figure cell_resistance(const Project& project, const Plan& plan) {
   std::vector<double> values;
   for (const CellResult& c : plan.cells)
     if (c.resistance_mOhm && c.place != "set aside") values.push_back(c.resistance_mOhm->value);
-  if (values.empty()) return {.value = project.number("cell", "dc_resistance_mOhm"), .unit = "mΩ", .basis = "the cell's sheet"};
-  return {.value = base::median(values), .unit = "mΩ", .basis = fmt::format("median of {} tested cells", values.size())};
+  if (values.empty())
+    return {.value = project.number("cell", "dc_resistance_mOhm"),
+            .unit = "mΩ",
+            .basis = "the cell's sheet"};
+  return {.value = base::median(values),
+          .unit = "mΩ",
+          .basis = fmt::format("median of {} tested cells", values.size())};
 }
 
 void match_cells(const Project& project, Plan& plan) {
@@ -74,48 +86,84 @@ void match_cells(const Project& project, Plan& plan) {
   if (list.size() < needed) {
     list = candidates(plan, true);
     if (list.size() >= needed && without < needed)
-      plan.findings.push_back({.id = "set-aside-cells-used", .severity = Severity::caution,
-                               .what = fmt::format("Only {} sound cells for {} places: cells set aside are used after all.", without, needed), .where = "match",
-                               .measured = fmt::format("{} cells", without), .limit = fmt::format("{} places", needed),
-                               .why = "They were set aside for a reason.", .remedy = "Order spares, or build fewer packs.", .basis = ""});
+      plan.findings.push_back(
+          {.id = "set-aside-cells-used",
+           .severity = Severity::caution,
+           .what =
+               fmt::format("Only {} sound cells for {} places: cells set aside are used after all.",
+                           without, needed),
+           .where = "match",
+           .measured = fmt::format("{} cells", without),
+           .limit = fmt::format("{} places", needed),
+           .why = "They were set aside for a reason.",
+           .remedy = "Order spares, or build fewer packs.",
+           .basis = ""});
   }
   const int rows = static_cast<int>(project.number("layout", "rows"));
   const cell::Datasheet sheet = datasheet(project);
   const int usual = layout::usual_rows(shape.series, shape.parallel);
-  plan.box = layout::lay_out_box(shape.series, shape.parallel, rows > 0 && shape.series % rows == 0 ? rows : usual, *sheet.width, *sheet.thickness);
+  plan.box = layout::lay_out_box(shape.series, shape.parallel,
+                                 rows > 0 && shape.series % rows == 0 ? rows : usual, *sheet.width,
+                                 *sheet.thickness);
   if (list.size() < needed) {
-    step.sentence = fmt::format("{} places and {} tested cells: test more cells, then they can be placed.", needed, list.size());
-    plan.findings.push_back({.id = "too-few-cells", .severity = list.empty() ? Severity::note : Severity::stop,
-                             .what = fmt::format("{} tested cells for {} places.", list.size(), needed), .where = "match", .measured = fmt::format("{} cells", list.size()),
-                             .limit = fmt::format("{} places", needed), .why = "No arrangement fills the bank.", .remedy = "Test the remaining cells, order more, or choose a smaller layout.",
-                             .basis = ""});
+    step.sentence =
+        fmt::format("{} places and {} tested cells: test more cells, then they can be placed.",
+                    needed, list.size());
+    plan.findings.push_back(
+        {.id = "too-few-cells",
+         .severity = list.empty() ? Severity::note : Severity::stop,
+         .what = fmt::format("{} tested cells for {} places.", list.size(), needed),
+         .where = "match",
+         .measured = fmt::format("{} cells", list.size()),
+         .limit = fmt::format("{} places", needed),
+         .why = "No arrangement fills the bank.",
+         .remedy = "Test the remaining cells, order more, or choose a smaller layout.",
+         .basis = ""});
     return;
   }
-  const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy;
-  Arrangement arrangement{match::assign(list, {shape.packs, shape.series, shape.parallel}, aim), {}};
+  const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs
+                                                                       : match::Aim::most_energy;
+  Arrangement arrangement{match::assign(list, {shape.packs, shape.series, shape.parallel}, aim),
+                          {}};
   for (const match::Candidate& c : list) arrangement.labels.push_back(c.label);
   plan.arrangement = std::move(arrangement);
   write_places(shape, plan);
 
   const match::Assignment& a = plan.arrangement->assignment;
-  step.sentence = a.proven_optimal
-                      ? fmt::format("{} cells placed, {} kept as spares. No other arrangement holds more; that is proven.", needed, a.spares.size())
-                      : fmt::format("{} cells placed, {} kept as spares. No arrangement can hold more than {:.3f} % above this one.", needed, a.spares.size(),
-                                    a.gap * 100.0);
+  step.sentence = a.proven_optimal ? fmt::format(
+                                         "{} cells placed, {} kept as spares. No other arrangement "
+                                         "holds more; that is proven.",
+                                         needed, a.spares.size())
+                                   : fmt::format(
+                                         "{} cells placed, {} kept as spares. No arrangement can "
+                                         "hold more than {:.3f} % above this one.",
+                                         needed, a.spares.size(), a.gap * 100.0);
   const base::Figure one = cell_capacity(project, plan);
   const std::optional<double> u = one.u ? std::optional(*one.u * shape.parallel) : std::nullopt;
-  const auto add = [&](std::string key, std::string label, double value, std::optional<double> uncertainty, std::string unit) {
-    step.figures.push_back({std::move(key), std::move(label), {.value = value, .u = uncertainty, .unit = std::move(unit), .basis = "matching: " + a.method}});
+  const auto add = [&](std::string key, std::string label, double value,
+                       std::optional<double> uncertainty, std::string unit) {
+    step.figures.push_back({std::move(key),
+                            std::move(label),
+                            {.value = value,
+                             .u = uncertainty,
+                             .unit = std::move(unit),
+                             .basis = "matching: " + a.method}});
   };
-  add("bank_capacity_Ah", "capacity of the bank", a.bank_capacity.in(units::Ah), u ? std::optional(*u * shape.packs) : std::nullopt, "Ah");
+  add("bank_capacity_Ah", "capacity of the bank", a.bank_capacity.in(units::Ah),
+      u ? std::optional(*u * shape.packs) : std::nullopt, "Ah");
   add("smallest_pack_Ah", "smallest pack", a.smallest_pack.in(units::Ah), u, "Ah");
   add("upper_bound_Ah", "no arrangement can exceed", a.upper_bound.in(units::Ah), {}, "Ah");
   add("gap_percent", "gap to that bound", a.gap * 100.0, {}, "%");
   std::vector<double> all;
   for (const match::Candidate& c : list) all.push_back(c.capacity.in(units::Ah));
   if (shape.parallel == 1 && all.size() >= 3) {
-    base::Figure random = reckon("string-weakest", {{"cells", shape.series}, {"mean_Ah", base::mean(all)}, {"sd_Ah", base::standard_deviation(all)}}, "expected_min_Ah");
-    step.figures.push_back({"random_pack_Ah", "a pack of cells picked at random, expected", std::move(random)});
+    base::Figure random = reckon("string-weakest",
+                                 {{"cells", shape.series},
+                                  {"mean_Ah", base::mean(all)},
+                                  {"sd_Ah", base::standard_deviation(all)}},
+                                 "expected_min_Ah");
+    step.figures.push_back(
+        {"random_pack_Ah", "what a pack of cells picked at random would hold", std::move(random)});
   }
 }
 

@@ -1,9 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
-// Brief, Choose, Size and Order: what is asked for, what it costs, what the bank is, how many to buy.
-#include <fmt/format.h>
-
+// Brief, Choose, Size and Order: what is asked for, what it costs, what the bank is, how many to
+// buy.
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "bank/figures.hpp"
 #include "works/reckonings.hpp"
@@ -19,63 +20,104 @@ using base::Severity;
 
 Json bank_inputs(const Project& p, const Plan& plan) {
   const layout::Layout l = layout_of(p);
-  return {{"packs", l.packs}, {"series", l.series}, {"parallel", l.parallel}, {"capacity_Ah", cell_capacity(p, plan).value},
-          {"cell_nominal_V", p.number("cell", "nominal_V")}, {"cell_min_V", p.number("cell", "min_V")}, {"cell_max_V", p.number("cell", "max_V")},
+  return {{"packs", l.packs},
+          {"series", l.series},
+          {"parallel", l.parallel},
+          {"capacity_Ah", cell_capacity(p, plan).value},
+          {"cell_nominal_V", p.number("cell", "nominal_V")},
+          {"cell_min_V", p.number("cell", "min_V")},
+          {"cell_max_V", p.number("cell", "max_V")},
           {"power_W", p.number("bus", "power_W")}};
 }
 
 void write_brief(const Project& p, const Plan& plan, Step& step) {
   step = {.name = "brief", .question = "What must the bank do?", .sentence = "", .figures = {}};
   const double power = p.number("bus", "power_W");
-  step.figures.push_back({"power_W", "continuous power at the bus", {.value = power, .unit = "W", .basis = "given"}});
+  step.figures.push_back(
+      {"power_W", "continuous power at the bus", {.value = power, .unit = "W", .basis = "given"}});
   step.sentence = fmt::format("The bank must carry {:g} W at the bus", power);
   if (const auto annual = p.maybe("site", "annual_kWh")) {
-    step.figures.push_back({"daily_kWh", "used on a mean day", {.value = *annual / 365.25, .unit = "kWh", .basis = "annual use over 365.25 days"}});
-    step.sentence += fmt::format(", in a house that uses {:.1f} kWh on a mean day", *annual / 365.25);
+    step.figures.push_back(
+        {"daily_kWh",
+         "used on a mean day",
+         {.value = *annual / 365.25, .unit = "kWh", .basis = "annual use over 365.25 days"}});
+    step.sentence +=
+        fmt::format(", in a house that uses {:.1f} kWh on a mean day", *annual / 365.25);
   }
   const auto hours = p.maybe("site", "outage_hours"), outage = p.maybe("site", "outage_W");
   if (hours && outage) {
     const double kWh = *hours * *outage / 1000.0;
-    step.figures.push_back({"outage_kWh", "to be kept for an outage", {.value = kWh, .unit = "kWh", .basis = "outage hours times outage power"}});
-    const double energy = reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.number("use", "depth");
-    step.sentence += fmt::format(", and {:.1f} kWh through an outage of {:g} hours; it holds {:.1f} times that", kWh, *hours, energy / std::max(kWh, 1e-9));
+    step.figures.push_back(
+        {"outage_kWh",
+         "to be kept for an outage",
+         {.value = kWh, .unit = "kWh", .basis = "outage hours times outage power"}});
+    const double energy =
+        reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.number("use", "depth");
+    step.sentence +=
+        fmt::format(", and {:.1f} kWh through an outage of {:g} hours; it holds {:.1f} times that",
+                    kWh, *hours, energy / std::max(kWh, 1e-9));
   }
   step.sentence += ".";
 }
 
 void write_offers(const Project& p, Plan& plan) {
-  plan.choose = {.name = "choose", .question = "Which cells, from whom?", .sentence = "", .figures = {}};
+  plan.choose = {
+      .name = "choose", .question = "Which cells, from whom?", .sentence = "", .figures = {}};
   const std::string currency = p.text("project", "currency");
   const double good = 1.0 - p.number("order", "reject_percent") / 100.0;
   for (const Offer& o : p.offers) {
-    const Json inputs = {{"unit_price", o.unit_price}, {"quantity", o.quantity}, {"freight", o.freight}, {"insurance", o.insurance},
-                         {"duty_percent", o.duty_percent}, {"vat_percent", o.vat_percent}, {"fees", o.fees}};
-    OfferResult r{o, reckon("landed-cost", inputs, "total"), reckon("landed-cost", inputs, "per_unit"), {}};
-    const double rated = o.rated_capacity_Ah > 0.0 ? o.rated_capacity_Ah : p.number("cell", "rated_capacity_Ah");
+    const Json inputs = {{"unit_price", o.unit_price},
+                         {"quantity", o.quantity},
+                         {"freight", o.freight},
+                         {"insurance", o.insurance},
+                         {"duty_percent", o.duty_percent},
+                         {"vat_percent", o.vat_percent},
+                         {"fees", o.fees}};
+    OfferResult r{
+        o, reckon("landed-cost", inputs, "total"), reckon("landed-cost", inputs, "per_unit"), {}};
+    const double rated =
+        o.rated_capacity_Ah > 0.0 ? o.rated_capacity_Ah : p.number("cell", "rated_capacity_Ah");
     const double kWh = rated * p.number("cell", "nominal_V") / 1000.0 * o.quantity * good;
     r.total.unit = currency;
     r.per_cell.unit = currency;
-    r.per_kWh = {.value = r.total.value / kWh, .unit = currency + "/kWh", .reckoning = "landed-cost", .inputs = inputs,
-                 .basis = fmt::format("total over {:.2f} kWh rated in cells expected to be good ({:g} % of them)", kWh, good * 100.0)};
+    r.per_kWh = {.value = r.total.value / kWh,
+                 .unit = currency + "/kWh",
+                 .reckoning = "landed-cost",
+                 .inputs = inputs,
+                 .basis = fmt::format(
+                     "total over {:.2f} kWh rated in cells expected to be good ({:g} % of them)",
+                     kWh, good * 100.0)};
     plan.offers.push_back(std::move(r));
   }
-  std::stable_sort(plan.offers.begin(), plan.offers.end(), [](const OfferResult& a, const OfferResult& b) { return a.per_kWh.value < b.per_kWh.value; });
+  std::stable_sort(
+      plan.offers.begin(), plan.offers.end(),
+      [](const OfferResult& a, const OfferResult& b) { return a.per_kWh.value < b.per_kWh.value; });
   if (plan.offers.empty()) {
     plan.choose.sentence = "No offers written down.";
     return;
   }
   const OfferResult& best = plan.offers.front();
-  plan.choose.sentence = fmt::format("Of {} offer{} “{}” is the cheapest: {} for each kilowatt-hour in good cells, landed.", plan.offers.size(),
-                                     plan.offers.size() == 1 ? "" : "s", best.offer.name, base::show(best.per_kWh));
+  plan.choose.sentence = fmt::format(
+      "Of {} offer{} “{}” is the cheapest: {} for each kilowatt-hour in good cells, landed.",
+      plan.offers.size(), plan.offers.size() == 1 ? "" : "s", best.offer.name,
+      base::show(best.per_kWh));
   for (const OfferResult& r : plan.offers) {
     if (!r.offer.chosen) continue;
-    plan.choose.figures.push_back({"landed_total", "landed, all in (" + r.offer.name + ")", r.total});
+    plan.choose.figures.push_back(
+        {"landed_total", "landed, all in (" + r.offer.name + ")", r.total});
     plan.choose.figures.push_back({"landed_per_cell", "landed, a cell", r.per_cell});
     if (plan.arrangement) {
-      const double usable = reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.number("use", "depth");
-      plan.choose.figures.push_back({"landed_per_usable_kWh", "landed, a usable kilowatt-hour of the matched bank",
-                                     {.value = r.total.value / usable, .unit = currency + "/kWh", .reckoning = "landed-cost", .inputs = r.total.inputs,
-                                      .basis = fmt::format("landed total over {:.2f} kWh: the matched bank at {:g} % depth", usable, p.number("use", "depth") * 100.0)}});
+      const double usable = reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value *
+                            p.number("use", "depth");
+      plan.choose.figures.push_back(
+          {"landed_per_usable_kWh",
+           "landed, a usable kilowatt-hour of the matched bank",
+           {.value = r.total.value / usable,
+            .unit = currency + "/kWh",
+            .reckoning = "landed-cost",
+            .inputs = r.total.inputs,
+            .basis = fmt::format("landed total over {:.2f} kWh: the matched bank at {:g} % depth",
+                                 usable, p.number("use", "depth") * 100.0)}});
     }
   }
 }
@@ -85,7 +127,8 @@ void write_size(const Project& p, Plan& plan) {
   const Json inputs = bank_inputs(p, plan);
   const layout::Layout l = layout_of(p);
   const auto add = [&](std::string_view output, std::string label) {
-    plan.size.figures.push_back({std::string(output), std::move(label), reckon("bank-figures", inputs, output)});
+    plan.size.figures.push_back(
+        {std::string(output), std::move(label), reckon("bank-figures", inputs, output)});
   };
   Figure energy = reckon("bank-figures", inputs, "energy_kWh");
   const Figure one = cell_capacity(p, plan);
@@ -93,9 +136,14 @@ void write_size(const Project& p, Plan& plan) {
   energy.basis = "capacity: " + one.basis;
   plan.size.figures.push_back({"energy_kWh", "energy at nominal voltage", energy});
   const double depth = p.number("use", "depth");
-  plan.size.figures.push_back({"usable_kWh", "usable at the chosen depth",
-                               {.value = energy.value * depth, .u = energy.u ? std::optional(*energy.u * depth) : std::nullopt, .unit = "kWh", .reckoning = "bank-figures",
-                                .inputs = inputs, .basis = fmt::format("energy times depth {:g}", depth)}});
+  plan.size.figures.push_back({"usable_kWh",
+                               "usable at the chosen depth",
+                               {.value = energy.value * depth,
+                                .u = energy.u ? std::optional(*energy.u * depth) : std::nullopt,
+                                .unit = "kWh",
+                                .reckoning = "bank-figures",
+                                .inputs = inputs,
+                                .basis = fmt::format("energy times depth {:g}", depth)}});
   add("nominal_V", "nominal voltage");
   add("min_V", "all cells at their lower limit");
   add("max_V", "all cells at their upper limit");
@@ -103,29 +151,55 @@ void write_size(const Project& p, Plan& plan) {
   add("cell_current_A", "current of one cell");
   add("c_rate", "rate");
   if (const auto mass = p.maybe("cell", "mass_kg")) {
-    plan.size.figures.push_back({"cells_mass_kg", "mass of all cells", {.value = *mass * l.places(), .unit = "kg", .basis = "mass of one cell times places"}});
-    plan.size.figures.push_back({"pack_mass_kg", "mass of the cells of one pack", {.value = *mass * l.places_in_pack(), .unit = "kg", .basis = "mass of one cell times places in a pack"}});
+    plan.size.figures.push_back(
+        {"cells_mass_kg",
+         "mass of all cells",
+         {.value = *mass * l.places(), .unit = "kg", .basis = "mass of one cell times places"}});
+    plan.size.figures.push_back({"pack_mass_kg",
+                                 "mass of the cells of one pack",
+                                 {.value = *mass * l.places_in_pack(),
+                                  .unit = "kg",
+                                  .basis = "mass of one cell times places in a pack"}});
   }
-  plan.size.sentence = fmt::format("{} pack{} of {}S{}P: {} kWh at {:g} V, of which {} kWh are used each full cycle.", l.packs, l.packs == 1 ? "" : "s", l.series,
-                                   l.parallel, base::show_value(energy), l.series * p.number("cell", "nominal_V"), base::significant(energy.value * depth, 3));
+  plan.size.sentence = fmt::format(
+      "{} pack{} of {}S{}P: {} kWh at {:g} V, of which {} kWh are used each full cycle.", l.packs,
+      l.packs == 1 ? "" : "s", l.series, l.parallel, base::show_value(energy),
+      l.series * p.number("cell", "nominal_V"), base::significant(energy.value * depth, 3));
   const double rate = reckon("bank-figures", inputs, "c_rate").value;
   if (rate > p.number("cell", "max_discharge_rate"))
-    plan.findings.push_back({.id = "rate-above-sheet", .severity = Severity::stop, .what = "The design power asks more of each cell than its sheet allows.", .where = "[bus] power_W",
-                             .measured = fmt::format("{:.2f} C", rate), .limit = fmt::format("{:g} C", p.number("cell", "max_discharge_rate")), .why = "Cells overheat and age, and the BMS trips.",
-                             .remedy = "Less power, or more cells in parallel.", .basis = "the cell's sheet"});
+    plan.findings.push_back(
+        {.id = "rate-above-sheet",
+         .severity = Severity::stop,
+         .what = "The design power asks more of each cell than its sheet allows.",
+         .where = "[bus] power_W",
+         .measured = fmt::format("{:.2f} C", rate),
+         .limit = fmt::format("{:g} C", p.number("cell", "max_discharge_rate")),
+         .why = "Cells overheat and age, and the BMS trips.",
+         .remedy = "Less power, or more cells in parallel.",
+         .basis = "the cell's sheet"});
 }
 
 void write_order(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
-  const Json inputs = {{"needed", l.places()}, {"reject_percent", p.number("order", "reject_percent")}, {"confidence_percent", p.number("order", "confidence_percent")}};
-  plan.order = {.name = "order", .question = "How many, with spares?", .sentence = "", .figures = {}};
+  const Json inputs = {{"needed", l.places()},
+                       {"reject_percent", p.number("order", "reject_percent")},
+                       {"confidence_percent", p.number("order", "confidence_percent")}};
+  plan.order = {
+      .name = "order", .question = "How many, with spares?", .sentence = "", .figures = {}};
   Figure order = reckon("spares", inputs, "order");
   const double odds = reckon("spares", inputs, "odds_percent").value;
-  plan.order.sentence = fmt::format("{} places: order {:.0f} cells, and the odds are {:.1f} % that enough are good.", l.places(), order.value, odds);
+  plan.order.sentence =
+      fmt::format("{} places: order {:.0f} cells, and the odds are {:.1f} % that enough are good.",
+                  l.places(), order.value, odds);
   plan.order.figures.push_back({"order", "cells to order", std::move(order)});
-  plan.order.figures.push_back({"odds_percent", "odds of having enough", reckon("spares", inputs, "odds_percent")});
+  plan.order.figures.push_back(
+      {"odds_percent", "odds of having enough", reckon("spares", inputs, "odds_percent")});
   if (const auto mass = p.maybe("cell", "mass_kg"))
-    plan.order.figures.push_back({"mass_kg", "mass of the order", {.value = *mass * plan.order.figures.front().figure.value, .unit = "kg", .basis = "mass of one cell times the order"}});
+    plan.order.figures.push_back({"mass_kg",
+                                  "mass of the order",
+                                  {.value = *mass * plan.order.figures.front().figure.value,
+                                   .unit = "kg",
+                                   .basis = "mass of one cell times the order"}});
 }
 
 }  // namespace

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 // Forecast and Watch: how it will age and what it will have cost; what to look for.
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include <fmt/format.h>
 
 #include "life/ageing.hpp"
 #include "works/reckonings.hpp"
@@ -19,11 +19,18 @@ using base::Json;
 double loss_at(const Project& p, int year, bool naumann) {
   const double cycles = p.number("use", "cycles_per_year") * year;
   const auto temperature = base::Temperature::from_C(p.number("use", "temperature_C"));
-  const life::Cycling cycling{.c_rate = p.number("use", "c_rate"), .depth = p.number("use", "depth"), .full_cycles = cycles, .temperature = temperature,
+  const life::Cycling cycling{.c_rate = p.number("use", "c_rate"),
+                              .depth = p.number("use", "depth"),
+                              .full_cycles = cycles,
+                              .temperature = temperature,
                               .mean_charge = p.number("use", "mean_charge")};
   const base::Seconds time = 365.25 * year * units::day;
-  return naumann ? life::calendar_loss(life::CalendarLaw::naumann_2018, temperature, cycling.mean_charge, time) + life::cycle_loss(life::CycleLaw::naumann_2020, cycling)
-                 : life::calendar_loss(life::CalendarLaw::schimpe_2018, temperature, cycling.mean_charge, time) + life::cycle_loss(life::CycleLaw::schimpe_2018, cycling);
+  return naumann ? life::calendar_loss(life::CalendarLaw::naumann_2018, temperature,
+                                       cycling.mean_charge, time) +
+                       life::cycle_loss(life::CycleLaw::naumann_2020, cycling)
+                 : life::calendar_loss(life::CalendarLaw::schimpe_2018, temperature,
+                                       cycling.mean_charge, time) +
+                       life::cycle_loss(life::CycleLaw::schimpe_2018, cycling);
 }
 
 int year_below(const std::vector<YearForecast>& years, double share, double YearForecast::*which) {
@@ -37,20 +44,38 @@ int year_below(const std::vector<YearForecast>& years, double share, double Year
 void forecast_and_watch(const Project& p, Plan& plan) {
   const int horizon = static_cast<int>(p.number("use", "years"));
   for (int year = 0; year <= horizon; ++year) {
-    const double a = std::max(0.0, 1.0 - loss_at(p, year, true)), b = std::max(0.0, 1.0 - loss_at(p, year, false));
+    const double a = std::max(0.0, 1.0 - loss_at(p, year, true)),
+                 b = std::max(0.0, 1.0 - loss_at(p, year, false));
     plan.years.push_back({year, std::min(a, b), std::max(a, b)});
   }
   Step& step = plan.forecast;
-  step = {.name = "forecast", .question = "How will it age, and what will it have cost?", .sentence = "", .figures = {}};
+  step = {.name = "forecast",
+          .question = "How will it age, and what will it have cost?",
+          .sentence = "",
+          .figures = {}};
   const double end = p.number("use", "end_percent") / 100.0;
-  const Json calendar = {{"law", "naumann-2018"}, {"temperature_C", p.number("use", "temperature_C")}, {"state_of_charge", p.number("use", "mean_charge")}, {"days", 3652.5}};
-  const Json cycles = {{"law", "naumann-2020"}, {"c_rate", p.number("use", "c_rate")}, {"depth", p.number("use", "depth")}, {"full_cycles", p.number("use", "cycles_per_year") * 10.0}};
-  step.figures.push_back({"calendar_loss_10a_percent", "lost by storage in ten years", reckon("calendar-loss", calendar, "capacity_loss_percent")});
-  step.figures.push_back({"cycle_loss_10a_percent", "lost by cycling in ten years", reckon("cycle-loss", cycles, "capacity_loss_percent")});
+  const Json calendar = {{"law", "naumann-2018"},
+                         {"temperature_C", p.number("use", "temperature_C")},
+                         {"state_of_charge", p.number("use", "mean_charge")},
+                         {"days", 3652.5}};
+  const Json cycles = {{"law", "naumann-2020"},
+                       {"c_rate", p.number("use", "c_rate")},
+                       {"depth", p.number("use", "depth")},
+                       {"full_cycles", p.number("use", "cycles_per_year") * 10.0}};
+  step.figures.push_back({"calendar_loss_10a_percent", "lost by storage in ten years",
+                          reckon("calendar-loss", calendar, "capacity_loss_percent")});
+  step.figures.push_back({"cycle_loss_10a_percent", "lost by cycling in ten years",
+                          reckon("cycle-loss", cycles, "capacity_loss_percent")});
   const YearForecast& last = plan.years.back();
-  step.figures.push_back({"capacity_end_low_percent", fmt::format("left after {} years, harsher law", horizon), {.value = last.low * 100.0, .unit = "%", .basis = "Naumann 2018 and 2020, added"}});
-  step.figures.push_back({"capacity_end_high_percent", fmt::format("left after {} years, milder law", horizon), {.value = last.high * 100.0, .unit = "%", .basis = "Schimpe 2018"}});
-  const int early = year_below(plan.years, end, &YearForecast::low), late = year_below(plan.years, end, &YearForecast::high);
+  step.figures.push_back(
+      {"capacity_end_low_percent",
+       fmt::format("left after {} years, harsher law", horizon),
+       {.value = last.low * 100.0, .unit = "%", .basis = "Naumann 2018 and 2020, added"}});
+  step.figures.push_back({"capacity_end_high_percent",
+                          fmt::format("left after {} years, milder law", horizon),
+                          {.value = last.high * 100.0, .unit = "%", .basis = "Schimpe 2018"}});
+  const int early = year_below(plan.years, end, &YearForecast::low),
+            late = year_below(plan.years, end, &YearForecast::high);
   const double usable = find_figure(plan, "size.usable_kWh")->figure.value;
   double capital = p.number("use", "other_capital");
   bool priced = false;
@@ -59,34 +84,70 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   if (priced && usable > 0.0) {
     const double fade = (1.0 - 0.5 * (last.low + last.high)) / horizon * 100.0;
     // Full cycles of the whole energy are as many cycles of the usable part as depth asks for.
-    const Json cost = {{"capital", capital}, {"usable_kWh", usable}, {"full_cycles_per_year", p.number("use", "cycles_per_year") / p.number("use", "depth")}, {"years", horizon},
-                       {"rate_percent", p.number("use", "rate_percent")}, {"round_trip_percent", p.number("use", "round_trip_percent")}, {"energy_price", p.number("use", "energy_price")},
-                       {"upkeep_per_year", p.number("use", "upkeep_per_year")}, {"fade_percent_per_year", fade}};
+    const Json cost = {
+        {"capital", capital},
+        {"usable_kWh", usable},
+        {"full_cycles_per_year", p.number("use", "cycles_per_year") / p.number("use", "depth")},
+        {"years", horizon},
+        {"rate_percent", p.number("use", "rate_percent")},
+        {"round_trip_percent", p.number("use", "round_trip_percent")},
+        {"energy_price", p.number("use", "energy_price")},
+        {"upkeep_per_year", p.number("use", "upkeep_per_year")},
+        {"fade_percent_per_year", fade}};
     Figure f = reckon("storage-cost", cost, "per_kWh");
     f.unit = p.text("project", "currency") + "/kWh";
-    f.basis = "capital: the chosen offer, landed, and what the bank costs beside its cells; fade: mean of both laws";
-    step.figures.push_back({"cost_per_kWh", "cost of a kilowatt-hour out of it, over its life", std::move(f)});
+    f.basis =
+        "capital: the chosen offer, landed, and what the bank costs beside its cells; fade: mean "
+        "of both laws";
+    step.figures.push_back(
+        {"cost_per_kWh", "cost of a kilowatt-hour out of it, over its life", std::move(f)});
   }
-  step.sentence = fmt::format("After {} years {:.0f} to {:.0f} % of the capacity is left, by two published laws", horizon, last.low * 100.0, last.high * 100.0);
+  step.sentence = fmt::format(
+      "After {} years {:.0f} to {:.0f} % of the capacity is left, by two published laws", horizon,
+      last.low * 100.0, last.high * 100.0);
   if (early > 0)
-    step.sentence += late > 0 ? fmt::format("; it falls below {:.0f} % between year {} and year {}.", end * 100.0, early, late)
-                              : fmt::format("; it falls below {:.0f} % in year {} at the earliest.", end * 100.0, early);
+    step.sentence += late > 0
+                         ? fmt::format("; it falls below {:.0f} % between year {} and year {}.",
+                                       end * 100.0, early, late)
+                         : fmt::format("; it falls below {:.0f} % in year {} at the earliest.",
+                                       end * 100.0, early);
   else
     step.sentence += fmt::format("; neither lets it fall below {:.0f} %.", end * 100.0);
-  plan.findings.push_back({.id = "forecast-extrapolates", .severity = base::Severity::note, .what = "The ageing laws were fitted on small cells over at most 885 days.", .where = "forecast",
-                           .measured = fmt::format("{} years", horizon), .limit = "885 days", .why = "A forecast over years extrapolates; large prismatic cells may differ.",
-                           .remedy = "Read the forecast as a band, and hold it against the bank's own capacity every year.", .basis = "[Naumann2018], [Naumann2020], [Schimpe2018]"});
+  plan.findings.push_back(
+      {.id = "forecast-extrapolates",
+       .severity = base::Severity::note,
+       .what = "The ageing laws were fitted on small cells over at most 885 days.",
+       .where = "forecast",
+       .measured = fmt::format("{} years", horizon),
+       .limit = "885 days",
+       .why = "A forecast over years extrapolates; large prismatic cells may differ.",
+       .remedy =
+           "Read the forecast as a band, and hold it against the bank's own capacity every year.",
+       .basis = "[Naumann2018], [Naumann2020], [Schimpe2018]"});
 
-  plan.watch = {.name = "watch", .question = "Is it doing what it should?", .sentence = "", .figures = {}};
+  plan.watch = {
+      .name = "watch", .question = "Is it doing what it should?", .sentence = "", .figures = {}};
   const base::Figure capacity = cell_capacity(p, plan);
   const double balancer_A = p.number("balancer", "current_A");
-  plan.watch.figures.push_back({"correctable_Ah_week", "drift that the balancer can mend in a week",
-                                {.value = balancer_A * 7.0, .unit = "Ah", .basis = "balancing current times an hour a day above its start (common practice, no source)"}});
-  plan.watch.figures.push_back({"gauge_drift_percent_day", "what 0.1 A of offset does to a charge gauge in a day",
-                                {.value = 0.1 * 24.0 / capacity.value * 100.0, .unit = "%", .basis = "0.1 A over 24 h, over the capacity of a cell"}});
-  const int year_1_low = static_cast<int>(std::floor(plan.years[std::min<std::size_t>(1, plan.years.size() - 1)].low * 100.0));
-  plan.watch.sentence = fmt::format("Write down the first year's capacity, resistance and spread at full: after one year less than {} % of the capacity would be news. Judge balance only near "
-                                    "full or empty; on the flat part equal voltage is not equal charge.", year_1_low);
+  plan.watch.figures.push_back(
+      {"correctable_Ah_week",
+       "drift that the balancer can mend in a week",
+       {.value = balancer_A * 7.0,
+        .unit = "Ah",
+        .basis =
+            "balancing current times an hour a day above its start (common practice, no source)"}});
+  plan.watch.figures.push_back({"gauge_drift_percent_day",
+                                "what 0.1 A of offset does to a charge gauge in a day",
+                                {.value = 0.1 * 24.0 / capacity.value * 100.0,
+                                 .unit = "%",
+                                 .basis = "0.1 A over 24 h, over the capacity of a cell"}});
+  const int year_1_low = static_cast<int>(
+      std::floor(plan.years[std::min<std::size_t>(1, plan.years.size() - 1)].low * 100.0));
+  plan.watch.sentence = fmt::format(
+      "Write down the first year's capacity, resistance and spread at full: after one year less "
+      "than {} % of the capacity would be news. Judge balance only near "
+      "full or empty; on the flat part equal voltage is not equal charge.",
+      year_1_low);
 }
 
 }  // namespace works::steps

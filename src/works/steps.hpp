@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// The steps of plan(), in the order of the work. Each fills its part of the Plan from the Project and
-// from what the steps before it found.
+// The steps of plan(), in the order of the work. Each fills its part of the Plan from the Project
+// and from what the steps before it found.
 #pragma once
 
 #include "works/plan.hpp"
@@ -15,7 +15,8 @@ void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);
 void forecast_and_watch(const Project& project, Plan& plan);
 
-/// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells, else rated.
+/// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells,
+/// else rated.
 [[nodiscard]] base::Figure cell_capacity(const Project& project, const Plan& plan);
 /// Resistance of one cell: median of those tested, else the sheet's.
 [[nodiscard]] base::Figure cell_resistance(const Project& project, const Plan& plan);

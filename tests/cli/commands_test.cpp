@@ -1,10 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 // The command as people and scripts use it: contract, exit codes, and what it says of bad input.
-#include <gtest/gtest.h>
-
 #include <algorithm>
 #include <map>
 #include <sstream>
+
+#include <gtest/gtest.h>
 
 #include "tests/support/support.hpp"
 
@@ -14,16 +14,27 @@ using support::Folder;
 using support::packhouse;
 using support::Ran;
 
-/// A whole test in few rows: charge with taper from empty, rest, discharge to the cut-off. Charging positive.
-std::string small_log(const std::string& header = "time_s,voltage_V,current_A", char comma = ',', double volts = 1.0, double amps = 1.0) {
+/// A whole test in few rows: charge with taper from empty, rest, discharge to the cut-off. Charging
+/// positive.
+std::string small_log(const std::string& header = "time_s,voltage_V,current_A", char comma = ',',
+                      double volts = 1.0, double amps = 1.0) {
   std::string text = header + "\n";
-  const auto row = [&](int t, double v, double i) { text += std::to_string(t) + comma + std::to_string(v * volts) + comma + std::to_string(i * amps) + "\n"; };
+  const auto row = [&](int t, double v, double i) {
+    text += std::to_string(t) + comma + std::to_string(v * volts) + comma +
+            std::to_string(i * amps) + "\n";
+  };
   int t = 0;
   for (int k = 0; k < 10; ++k) row(t += 60, 2.80, 0.0);
-  for (int k = 0; k < 200; ++k) row(t += 60, k < 10 ? 2.83 + 0.042 * k : k < 180 ? 3.25 + 0.001 * k : 3.43 + 0.011 * (k - 179), 30.0);
+  for (int k = 0; k < 200; ++k)
+    row(t += 60,
+        k < 10    ? 2.83 + 0.042 * k
+        : k < 180 ? 3.25 + 0.001 * k
+                  : 3.43 + 0.011 * (k - 179),
+        30.0);
   for (int k = 1; k <= 20; ++k) row(t += 60, 3.65, 30.0 - 1.4 * k);
   for (int k = 0; k < 30; ++k) row(t += 60, 3.40, 0.0);
-  for (int k = 0; k < 200; ++k) row(t += 60, k < 180 ? 3.32 - 0.0006 * k : 3.21 - 0.035 * (k - 179), -30.0);
+  for (int k = 0; k < 200; ++k)
+    row(t += 60, k < 180 ? 3.32 - 0.0006 * k : 3.21 - 0.035 * (k - 179), -30.0);
   for (int k = 0; k < 10; ++k) row(t += 60, 2.75, 0.0);
   return text;
 }
@@ -34,15 +45,23 @@ TEST(BenchCommand, gives_the_contract) {
   const Ran ran = packhouse("bench a.csv --json", folder.path());
   ASSERT_EQ(ran.code, 0) << ran.err;
   const base::Json report = ran.json().at(0);
-  for (const char* key : {"file", "rows", "rows_rejected", "sha256", "columns", "phases", "measures", "findings"}) EXPECT_TRUE(report.contains(key)) << key;
+  for (const char* key :
+       {"file", "rows", "rows_rejected", "sha256", "columns", "phases", "measures", "findings"})
+    EXPECT_TRUE(report.contains(key)) << key;
   EXPECT_EQ(report["sha256"].get<std::string>().size(), 64u);
   const base::Json& m = report["measures"];
-  for (const char* key : {"discharge_capacity_Ah", "charge_capacity_Ah", "discharge_energy_Wh", "charge_energy_Wh", "charged_Ah", "discharged_Ah", "net_Ah", "coulombic_efficiency", "energy_efficiency", "dc_resistance_mOhm", "resistance_time_s", "mean_temperature_C"})
+  for (const char* key :
+       {"discharge_capacity_Ah", "charge_capacity_Ah", "discharge_energy_Wh", "charge_energy_Wh",
+        "charged_Ah", "discharged_Ah", "net_Ah", "coulombic_efficiency", "energy_efficiency",
+        "dc_resistance_mOhm", "resistance_time_s", "mean_temperature_C"})
     EXPECT_TRUE(m.contains(key)) << key;
-  EXPECT_NEAR(m["discharge_capacity_Ah"]["value"].get<double>(), 100.0, 0.01);  // 200 rows of a minute at 30 A
+  EXPECT_NEAR(m["discharge_capacity_Ah"]["value"].get<double>(), 100.0,
+              0.01);  // 200 rows of a minute at 30 A
   EXPECT_GT(m["discharge_capacity_Ah"]["u"].get<double>(), 0.0);
-  EXPECT_NEAR(m["charged_Ah"].get<double>() - m["discharged_Ah"].get<double>(), m["net_Ah"].get<double>(), 1e-12);
-  EXPECT_NEAR(m["coulombic_efficiency"]["value"].get<double>(), 100.0 / m["charge_capacity_Ah"]["value"].get<double>(), 1e-9);
+  EXPECT_NEAR(m["charged_Ah"].get<double>() - m["discharged_Ah"].get<double>(),
+              m["net_Ah"].get<double>(), 1e-12);
+  EXPECT_NEAR(m["coulombic_efficiency"]["value"].get<double>(),
+              100.0 / m["charge_capacity_Ah"]["value"].get<double>(), 1e-9);
   std::string kinds;
   double charged = 0.0;
   for (const auto& p : report["phases"]) {
@@ -52,23 +71,31 @@ TEST(BenchCommand, gives_the_contract) {
       EXPECT_GT(p["mean_current_A"].get<double>(), 0.0);
     }
   }
-  EXPECT_EQ(kinds, "rest/other charge/constant_current charge/constant_voltage rest/other discharge/constant_current rest/other ");
+  EXPECT_EQ(kinds,
+            "rest/other charge/constant_current charge/constant_voltage rest/other "
+            "discharge/constant_current rest/other ");
   EXPECT_NEAR(charged, m["charged_Ah"].get<double>(), 0.3);
 }
 
 TEST(BenchCommand, reads_the_same_from_every_shape_of_the_same_log) {
   const Folder folder;
-  const auto capacity = [&](const std::string& name, const std::string& text, const std::string& options = "") {
+  const auto capacity = [&](const std::string& name, const std::string& text,
+                            const std::string& options = "") {
     support::write(folder / name, text);
     const Ran ran = packhouse("bench " + name + " --json " + options, folder.path());
     EXPECT_EQ(ran.code, 0) << name << ": " << ran.out << ran.err;
-    return ran.code == 0 ? ran.json().at(0)["measures"]["discharge_capacity_Ah"]["value"].get<double>() : 0.0;
+    return ran.code == 0
+               ? ran.json().at(0)["measures"]["discharge_capacity_Ah"]["value"].get<double>()
+               : 0.0;
   };
   EXPECT_NEAR(capacity("plain.csv", small_log()), 100.0, 0.01);
-  EXPECT_NEAR(capacity("turned.csv", small_log("time_s,voltage_V,current_A", ',', 1.0, -1.0)), 100.0, 0.01);
-  EXPECT_NEAR(capacity("milli.csv", small_log("Time (s);Voltage [mV];Current [mA]", ';', 1e3, 1e3)), 100.0, 0.01);
+  EXPECT_NEAR(capacity("turned.csv", small_log("time_s,voltage_V,current_A", ',', 1.0, -1.0)),
+              100.0, 0.01);
+  EXPECT_NEAR(capacity("milli.csv", small_log("Time (s);Voltage [mV];Current [mA]", ';', 1e3, 1e3)),
+              100.0, 0.01);
   EXPECT_NEAR(capacity("tab.txt", small_log("t/s\tU/V\tI/A", '\t')), 100.0, 0.01);
-  EXPECT_NEAR(capacity("nounit.csv", small_log("time,voltage,current")), 100.0, 0.01);  // as minutes or milliamperes no cell could be like this
+  EXPECT_NEAR(capacity("nounit.csv", small_log("time,voltage,current")), 100.0,
+              0.01);  // as minutes or milliamperes no cell could be like this
   std::string comma = small_log("Zeit s;Spannung V;Strom A", ';');
   std::replace(comma.begin(), comma.end(), '.', ',');
   EXPECT_NEAR(capacity("comma.csv", comma), 100.0, 0.01);
@@ -90,7 +117,8 @@ TEST(BenchCommand, reads_the_same_from_every_shape_of_the_same_log) {
     char text[64];
     std::snprintf(text, sizeof text, "%d:%02d:%02d", h, t / 60 % 60, t % 60);
     clock += text + line.substr(line.find(',')) + "\n";
-    std::snprintf(text, sizeof text, "2026-02-%02dT%02d:%02d:%02dZ", 11 + (h + 20) / 24, (h + 20) % 24, t / 60 % 60, t % 60);
+    std::snprintf(text, sizeof text, "2026-02-%02dT%02d:%02d:%02dZ", 11 + (h + 20) / 24,
+                  (h + 20) % 24, t / 60 % 60, t % 60);
     iso += text + line.substr(line.find(',')) + "\n";
   }
   EXPECT_NEAR(capacity("clock.csv", clock), 100.0, 0.01);
@@ -99,12 +127,16 @@ TEST(BenchCommand, reads_the_same_from_every_shape_of_the_same_log) {
 
 TEST(BenchCommand, asks_where_two_readings_are_possible) {
   const Folder folder;
-  support::write(folder / "two.csv", "time_s,voltage_V,current A,Current 2 A\n0,3.3,1,2\n1,3.3,1,2\n2,3.3,1,2\n");
+  support::write(folder / "two.csv",
+                 "time_s,voltage_V,current A,Current 2 A\n0,3.3,1,2\n1,3.3,1,2\n2,3.3,1,2\n");
   const Ran ran = packhouse("bench two.csv --json", folder.path());
   EXPECT_EQ(ran.code, 2);
   EXPECT_EQ(ran.json().at(0)["question"]["readings"].size(), 2u);
   EXPECT_NE(ran.err.find("--columns"), std::string::npos);
-  EXPECT_EQ(packhouse("bench two.csv --columns 'current=Current 2 A' --sign discharge-positive", folder.path()).code, 0);
+  EXPECT_EQ(packhouse("bench two.csv --columns 'current=Current 2 A' --sign discharge-positive",
+                      folder.path())
+                .code,
+            0);
 }
 
 struct BadLog {
@@ -116,25 +148,27 @@ struct BadLog {
 TEST(BenchCommand, refuses_bad_logs_with_one_message_each) {
   const Folder folder;
   const std::string good = "time_s,voltage_V,current_A\n0,3.30,0\n10,3.28,5\n20,3.27,5\n";
-  for (const BadLog& bad : {BadLog{"empty.csv", "", "an empty log"},
-                            BadLog{"blank.csv", "\n\n  \n", "an empty log"},
-                            BadLog{"header.csv", "time_s,voltage_V,current_A\n", "a header and no rows"},
-                            BadLog{"cut.csv", good + "30,3.2", "ends in the middle of a row"},
-                            BadLog{"novolt.csv", "time_s,power_W,current_A\n0,1,0\n1,1,5\n", "no voltage column"},
-                            BadLog{"words.csv", good + "30,3.2x,5\n40,3.26,5\n", "'3.2x' as voltage"},
-                            BadLog{"nan.csv", good + "30,nan,5\n40,3.26,5\n", "'nan' as voltage"},
-                            BadLog{"inf.csv", good + "30,3.26,inf\n40,3.26,5\n", "'inf' as current"},
-                            BadLog{"back.csv", good + "15,3.26,5\n40,3.26,5\n", "a time that goes back by 5 s"},
-                            BadLog{"short.csv", good + "30\n40,3.26,5\n", "1 field in"},
-                            BadLog{"sentinel.csv", good + "30,65.535,5\n40,3.26,5\n", "65.535 V"},
-                            BadLog{"binary.csv", std::string("PK\x03\x04\0\0\0\0\x01\x02", 10), "bytes that are not text"},
-                            BadLog{"prose.csv", "this is\nno log\n", "no rows of readings"}}) {
+  for (const BadLog& bad :
+       {BadLog{"empty.csv", "", "an empty log"}, BadLog{"blank.csv", "\n\n  \n", "an empty log"},
+        BadLog{"header.csv", "time_s,voltage_V,current_A\n", "a header and no rows"},
+        BadLog{"cut.csv", good + "30,3.2", "ends in the middle of a row"},
+        BadLog{"novolt.csv", "time_s,power_W,current_A\n0,1,0\n1,1,5\n", "no voltage column"},
+        BadLog{"words.csv", good + "30,3.2x,5\n40,3.26,5\n", "'3.2x' as voltage"},
+        BadLog{"nan.csv", good + "30,nan,5\n40,3.26,5\n", "'nan' as voltage"},
+        BadLog{"inf.csv", good + "30,3.26,inf\n40,3.26,5\n", "'inf' as current"},
+        BadLog{"back.csv", good + "15,3.26,5\n40,3.26,5\n", "a time that goes back by 5 s"},
+        BadLog{"short.csv", good + "30\n40,3.26,5\n", "1 field in"},
+        BadLog{"sentinel.csv", good + "30,65.535,5\n40,3.26,5\n", "65.535 V"},
+        BadLog{"binary.csv", std::string("PK\x03\x04\0\0\0\0\x01\x02", 10),
+               "bytes that are not text"},
+        BadLog{"prose.csv", "this is\nno log\n", "no rows of readings"}}) {
     support::write(folder / bad.name, bad.text);
     const Ran ran = packhouse(std::string("bench ") + bad.name, folder.path());
     EXPECT_EQ(ran.code, 2) << bad.name << ran.out;
     EXPECT_NE(ran.err.find(bad.says), std::string::npos) << bad.name << ": " << ran.err;
     EXPECT_NE(ran.err.find(bad.name), std::string::npos) << ran.err;
-    for (const char* part : {"found:", "expected:", "to do:"}) EXPECT_NE(ran.err.find(part), std::string::npos) << ran.err;
+    for (const char* part : {"found:", "expected:", "to do:"})
+      EXPECT_NE(ran.err.find(part), std::string::npos) << ran.err;
   }
   const Ran placed = packhouse("bench words.csv", folder.path());
   EXPECT_NE(placed.err.find("line 5, column 2"), std::string::npos) << placed.err;
@@ -156,11 +190,16 @@ TEST(BenchCommand, prints_the_readable_logs_beside_the_unreadable) {
 
 TEST(MatchCommand, gives_the_contract_and_refuses_what_cannot_be) {
   const Folder folder;
-  support::write(folder / "cells.csv", "label,capacity_Ah,resistance_mOhm\na,100,0.5\nb,101,0.5\nc,99,0.4\nd,103,0.5\ne,98,0.5\n");
-  const Ran ran = packhouse("match cells.csv --packs 2 --series 2 --parallel 1 --json", folder.path());
+  support::write(
+      folder / "cells.csv",
+      "label,capacity_Ah,resistance_mOhm\na,100,0.5\nb,101,0.5\nc,99,0.4\nd,103,0.5\ne,98,0.5\n");
+  const Ran ran =
+      packhouse("match cells.csv --packs 2 --series 2 --parallel 1 --json", folder.path());
   ASSERT_EQ(ran.code, 0) << ran.err;
   const base::Json a = ran.json();
-  for (const char* key : {"packs", "spares", "bank_capacity_Ah", "smallest_pack_Ah", "upper_bound_Ah", "gap", "proven_optimal", "method", "findings"}) EXPECT_TRUE(a.contains(key)) << key;
+  for (const char* key : {"packs", "spares", "bank_capacity_Ah", "smallest_pack_Ah",
+                          "upper_bound_Ah", "gap", "proven_optimal", "method", "findings"})
+    EXPECT_TRUE(a.contains(key)) << key;
   EXPECT_EQ(a["bank_capacity_Ah"], 200.0);
   EXPECT_EQ(a["spares"], base::Json::array({"e"}));
   EXPECT_TRUE(a["proven_optimal"]);
@@ -169,9 +208,15 @@ TEST(MatchCommand, gives_the_contract_and_refuses_what_cannot_be) {
     const char* words;
     const char* says;
   };
-  for (const Bad& bad : {Bad{"label,capacity_Ah\na,100\na,101\n", "--packs 1 --series 2", "two cells labelled 'a'"}, Bad{"label,capacity_Ah\na,100\n", "--packs 1 --series 2", "1 cells for 2 places"}, Bad{"label,Ah\na,100\n", "--packs 1 --series 1", "no column 'capacity_Ah'"},
-                         Bad{"label,capacity_Ah\na,1oo\n", "--packs 1 --series 1", "'1oo' as capacity_Ah"}, Bad{"label,capacity_Ah\na,nan\n", "--packs 1 --series 1", "'nan' as capacity_Ah"}, Bad{"label,capacity_Ah\na,\n", "--packs 1 --series 1", "a cell without capacity"},
-                         Bad{"label,capacity_Ah\na,100\n", "--packs 0 --series 1", "--packs 0"}, Bad{"", "--packs 1 --series 1", "an empty table"}}) {
+  for (const Bad& bad :
+       {Bad{"label,capacity_Ah\na,100\na,101\n", "--packs 1 --series 2", "two cells labelled 'a'"},
+        Bad{"label,capacity_Ah\na,100\n", "--packs 1 --series 2", "1 cells for 2 places"},
+        Bad{"label,Ah\na,100\n", "--packs 1 --series 1", "no column 'capacity_Ah'"},
+        Bad{"label,capacity_Ah\na,1oo\n", "--packs 1 --series 1", "'1oo' as capacity_Ah"},
+        Bad{"label,capacity_Ah\na,nan\n", "--packs 1 --series 1", "'nan' as capacity_Ah"},
+        Bad{"label,capacity_Ah\na,\n", "--packs 1 --series 1", "a cell without capacity"},
+        Bad{"label,capacity_Ah\na,100\n", "--packs 0 --series 1", "--packs 0"},
+        Bad{"", "--packs 1 --series 1", "an empty table"}}) {
     support::write(folder / "bad.csv", bad.text);
     const Ran refused = packhouse(std::string("match bad.csv ") + bad.words, folder.path());
     EXPECT_EQ(refused.code, 2) << bad.text;
@@ -180,15 +225,27 @@ TEST(MatchCommand, gives_the_contract_and_refuses_what_cannot_be) {
 }
 
 TEST(ReckonCommand, takes_keys_with_and_without_suffix_and_values_with_units) {
-  for (const char* words : {"length_m=3.5", "length=3.5m", "length=350cm", "length=3500 mm", "Length_M=3.5"}) {
-    const Ran ran = packhouse("reckon conductor-resistance area_mm2=70 class=5 temperature_C=70 '" + std::string(words) + "' --json");
+  for (const char* words :
+       {"length_m=3.5", "length=3.5m", "length=350cm", "length=3500 mm", "Length_M=3.5"}) {
+    const Ran ran = packhouse("reckon conductor-resistance area_mm2=70 class=5 temperature_C=70 '" +
+                              std::string(words) + "' --json");
     ASSERT_EQ(ran.code, 0) << words << ran.err;
     EXPECT_NEAR(ran.json()["outputs"]["resistance_mOhm"].get<double>(), 1.13911, 0.0005) << words;
-    for (const char* key : {"name", "inputs", "outputs", "units", "formula", "source", "cautions"}) EXPECT_TRUE(ran.json().contains(key)) << key;
+    for (const char* key : {"name", "inputs", "outputs", "units", "formula", "source", "cautions"})
+      EXPECT_TRUE(ran.json().contains(key)) << key;
   }
-  EXPECT_NEAR(packhouse("reckon cell-heat current=115 resistance=0.5 temperature=77F --json").json()["inputs"]["temperature_C"].get<double>(), 25.0, 1e-9);
-  for (const char* bad : {"reckon nothing", "reckon precharge voltage=5", "reckon precharge voltage=5kg capacitance=1 resistance=1", "reckon spares needed=1.5 reject=1", "reckon calendar-loss days=10 state_of_charge=1.2", "reckon ampacity insulation=rubber method=F area=70",
-                          "reckon conductor-resistance area=71 length=1", "reckon conductor-resistance area=70 awg=4 length=1", "reckon precharge voltage", "reckon fault-current open_circuit=5 open_circuit_V=6 resistance=1"}) {
+  EXPECT_NEAR(packhouse("reckon cell-heat current=115 resistance=0.5 temperature=77F --json")
+                  .json()["inputs"]["temperature_C"]
+                  .get<double>(),
+              25.0, 1e-9);
+  for (const char* bad :
+       {"reckon nothing", "reckon precharge voltage=5",
+        "reckon precharge voltage=5kg capacitance=1 resistance=1",
+        "reckon spares needed=1.5 reject=1", "reckon calendar-loss days=10 state_of_charge=1.2",
+        "reckon ampacity insulation=rubber method=F area=70",
+        "reckon conductor-resistance area=71 length=1",
+        "reckon conductor-resistance area=70 awg=4 length=1", "reckon precharge voltage",
+        "reckon fault-current open_circuit=5 open_circuit_V=6 resistance=1"}) {
     const Ran ran = packhouse(bad);
     EXPECT_EQ(ran.code, 2) << bad;
     EXPECT_NE(ran.err.find("to do:"), std::string::npos) << ran.err;
@@ -199,16 +256,21 @@ TEST(DemoCommand, leaves_project_plan_and_book_and_says_so) {
   const Folder folder;
   const Ran ran = packhouse("demo out", folder.path());
   ASSERT_EQ(ran.code, 0) << ran.err;
-  for (const char* file : {"out/smallholding.packhouse", "out/plan.json", "out/book.pdf", "out/book.html"}) {
+  for (const char* file :
+       {"out/smallholding.packhouse", "out/plan.json", "out/book.pdf", "out/book.html"}) {
     EXPECT_TRUE(std::filesystem::exists(folder / file)) << file;
     EXPECT_NE(ran.out.find(file), std::string::npos) << file;
   }
   EXPECT_NE(ran.out.find("invented"), std::string::npos);
   const base::Json plan = base::Json::parse(support::read(folder / "out/plan.json"));
-  for (const char* step : {"brief", "choose", "size", "order", "receive", "test", "match", "wire", "commission", "forecast", "watch", "book"}) EXPECT_TRUE(plan.contains(step)) << step;
-  // 38 cells for 32 places: the weak one is found short, the resistive one set aside, and neither is placed.
+  for (const char* step : {"brief", "choose", "size", "order", "receive", "test", "match", "wire",
+                           "commission", "forecast", "watch", "book"})
+    EXPECT_TRUE(plan.contains(step)) << step;
+  // 38 cells for 32 places: the weak one is found short, the resistive one set aside, and neither
+  // is placed.
   std::map<std::string, std::string> place, verdict;
-  for (const auto& c : plan["test"]["cells"]) place[c["label"]] = c["place"], verdict[c["label"]] = c["verdict"];
+  for (const auto& c : plan["test"]["cells"])
+    place[c["label"]] = c["place"], verdict[c["label"]] = c["verdict"];
   EXPECT_EQ(place.size(), 38u);
   EXPECT_EQ(verdict["C23"], "reject");
   EXPECT_EQ(place["C23"], "spare");
@@ -217,7 +279,8 @@ TEST(DemoCommand, leaves_project_plan_and_book_and_says_so) {
   EXPECT_EQ(verdict["C16"], "accept");
   EXPECT_EQ(packhouse("demo out", folder.path()).code, 0) << "a second run replaces its own files";
   EXPECT_EQ(packhouse("check out/smallholding.packhouse", folder.path()).code, 0);
-  const Ran why = packhouse("plan out/smallholding.packhouse --why wire.fault_current_pack_A", folder.path());
+  const Ran why =
+      packhouse("plan out/smallholding.packhouse --why wire.fault_current_pack_A", folder.path());
   EXPECT_NE(why.out.find("packhouse reckon fault-current"), std::string::npos);
   EXPECT_EQ(packhouse("plan out/smallholding.packhouse --why no.such", folder.path()).code, 2);
   EXPECT_EQ(packhouse("plan out/smallholding.packhouse --json", folder.path()).json(), plan);
@@ -244,7 +307,10 @@ TEST(Commands, make_text_from_labels_inert) {
   cells.replace(cells.find("C01,"), 4, "\"<img src=x onerror=alert(1)>\",");
   support::write(folder / "text/cells.csv", cells);
   std::filesystem::rename(folder / "text/logs/C01.csv", folder / "text/logs/other.csv");
-  ASSERT_EQ(packhouse("import text p.packhouse && '" PACKHOUSE_COMMAND "' book p.packhouse --out b", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import text p.packhouse && '" PACKHOUSE_COMMAND "' book p.packhouse --out b",
+                      folder.path())
+                .code,
+            0);
   const std::string html = support::read(folder / "b/book.html");
   EXPECT_EQ(html.find("<img"), std::string::npos);
   EXPECT_NE(html.find("&lt;img"), std::string::npos);
@@ -261,27 +327,36 @@ TEST(Commands, write_nothing_where_they_may_not_or_something_is_there) {
   EXPECT_EQ(packhouse("export p.packhouse text", folder.path()).code, 2);
   // A file where a folder should be: unwritable for everybody, root too.
   support::write(folder / "file", "x");
-  for (const char* words : {"book p.packhouse --out file/b", "book p.packhouse --out file", "demo file/d", "export p.packhouse file/e", "import text file/p.packhouse", "example cabin file/c"}) {
+  for (const char* words :
+       {"book p.packhouse --out file/b", "book p.packhouse --out file", "demo file/d",
+        "export p.packhouse file/e", "import text file/p.packhouse", "example cabin file/c"}) {
     const Ran ran = packhouse(words, folder.path());
     EXPECT_EQ(ran.code, 2) << words << ran.err;
     EXPECT_NE(ran.err.find("file"), std::string::npos);
   }
   EXPECT_EQ(support::read(folder / "file"), "x");
-  for (const auto& entry : std::filesystem::recursive_directory_iterator(folder.path())) EXPECT_EQ(entry.path().string().find(".part-"), std::string::npos) << entry.path();
+  for (const auto& entry : std::filesystem::recursive_directory_iterator(folder.path()))
+    EXPECT_EQ(entry.path().string().find(".part-"), std::string::npos) << entry.path();
 }
 
 TEST(Commands, name_file_line_and_column_of_a_bad_project_text) {
   const Folder folder;
   ASSERT_EQ(packhouse("example cabin good", folder.path()).code, 0);
-  const std::string toml = support::read(folder / "good/project.toml"), cells = support::read(folder / "good/cells.csv");
+  const std::string toml = support::read(folder / "good/project.toml"),
+                    cells = support::read(folder / "good/cells.csv");
   struct Bad {
     const char* from;
     const char* to;
     const char* says;
   };
   int n = 0;
-  for (const Bad& bad : {Bad{"rated_capacity_Ah = 105", "rated_capacity_Ah = -1", "rated_capacity_Ah = -1"}, Bad{"rated_capacity_Ah = 105", "rated_capacity_Ah = \"105\"", "rated_capacity_Ah"}, Bad{"series = 8", "serie = 8", "the key 'serie' in [layout]"},
-                         Bad{"[bus]", "[buss]", "[buss]"}, Bad{"series = 8", "series = 8.5", "whole number"}, Bad{"power_W = 1500", "power_W = ", "line"}, Bad{"min_V = 2.5", "min_V = 3.7", "min_V"}, Bad{"quantity = 18", "quantity = 0", "quantity"}}) {
+  for (const Bad& bad :
+       {Bad{"rated_capacity_Ah = 105", "rated_capacity_Ah = -1", "rated_capacity_Ah = -1"},
+        Bad{"rated_capacity_Ah = 105", "rated_capacity_Ah = \"105\"", "rated_capacity_Ah"},
+        Bad{"series = 8", "serie = 8", "the key 'serie' in [layout]"},
+        Bad{"[bus]", "[buss]", "[buss]"}, Bad{"series = 8", "series = 8.5", "whole number"},
+        Bad{"power_W = 1500", "power_W = ", "line"}, Bad{"min_V = 2.5", "min_V = 3.7", "min_V"},
+        Bad{"quantity = 18", "quantity = 0", "quantity"}}) {
     const std::string name = "bad" + std::to_string(++n);
     std::string text = toml;
     text.replace(text.find(bad.from), std::string(bad.from).size(), bad.to);
@@ -314,7 +389,8 @@ TEST(Commands, report_stop_findings_by_exit_code_1) {
 }
 
 TEST(Commands, have_help_with_an_example_each) {
-  for (const char* verb : {"demo", "example", "new", "import", "export", "bench", "match", "reckon", "plan", "check", "book"}) {
+  for (const char* verb : {"demo", "example", "new", "import", "export", "bench", "match", "reckon",
+                           "plan", "check", "book"}) {
     const Ran ran = packhouse(std::string(verb) + " --help");
     EXPECT_EQ(ran.code, 0);
     EXPECT_NE(ran.out.find("Example:"), std::string::npos) << verb;
@@ -325,10 +401,15 @@ TEST(Commands, have_help_with_an_example_each) {
 
 TEST(NewCommand, makes_a_project_that_plans) {
   const Folder folder;
-  ASSERT_EQ(packhouse("new n.packhouse --name 'Barn' --capacity-Ah 230 --resistance-mOhm 0.5 --power-W 5000 --packs 2", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("new n.packhouse --name 'Barn' --capacity-Ah 230 --resistance-mOhm 0.5 "
+                      "--power-W 5000 --packs 2",
+                      folder.path())
+                .code,
+            0);
   const Ran ran = packhouse("plan n.packhouse --json", folder.path());
   EXPECT_EQ(ran.code, 0) << ran.err;
-  EXPECT_NEAR(ran.json()["size"]["figures"]["energy_kWh"]["value"].get<double>(), 2 * 16 * 3.2 * 0.230, 1e-9);
+  EXPECT_NEAR(ran.json()["size"]["figures"]["energy_kWh"]["value"].get<double>(),
+              2 * 16 * 3.2 * 0.230, 1e-9);
 }
 
 }  // namespace

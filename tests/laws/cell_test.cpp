@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // Laws that the cell model must keep at every state.
-#include <gtest/gtest.h>
-
 #include <cmath>
+
+#include <gtest/gtest.h>
 
 #include "cell/chemistry.hpp"
 #include "cell/model.hpp"
@@ -54,7 +54,8 @@ TEST(CellModel, sags_by_the_dc_resistance_that_it_was_scaled_to) {
 }
 
 TEST(OpenCircuitVoltage, rises_with_charge_everywhere) {
-  for (double s = 0.0; s < 1.0; s += 0.001) EXPECT_LT(cell::open_circuit_voltage(s), cell::open_circuit_voltage(s + 0.001)) << s;
+  for (double s = 0.0; s < 1.0; s += 0.001)
+    EXPECT_LT(cell::open_circuit_voltage(s), cell::open_circuit_voltage(s + 0.001)) << s;
 }
 
 TEST(ChargeFromRest, holds_the_charge_that_gave_the_voltage) {

@@ -1,11 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-// The house rules that a machine can hold: includes point down, the core is pure, maps and lists are whole.
-#include <gtest/gtest.h>
-
+// The house rules that a machine can hold: includes point down, the core is pure, maps and lists
+// are whole.
 #include <map>
 #include <regex>
 #include <set>
 #include <sstream>
+
+#include <gtest/gtest.h>
 
 #include "book/content.hpp"
 #include "tests/support/support.hpp"
@@ -17,15 +18,19 @@ namespace {
 namespace fs = std::filesystem;
 const fs::path root = SOURCE_ROOT;
 
-/// What each folder may include beside itself. The floors of ARCHITECTURE.md, and the few edges named there.
+/// What each folder may include beside itself. The floors of ARCHITECTURE.md, and the few edges
+/// named there.
 const std::map<std::string, std::set<std::string>> allowed = [] {
   std::map<std::string, std::set<std::string>> a;
   a["base"] = {};
   for (const char* floor_2 : {"cell", "layout", "money", "drawing"}) a[floor_2] = {"base"};
-  for (const char* floor_3 : {"bench", "match", "wiring", "life"}) a[floor_3] = {"base", "cell", "layout", "money", "drawing"};
-  const std::set<std::string> below_4 = {"base", "cell", "layout", "money", "drawing", "bench", "match", "wiring", "life"};
+  for (const char* floor_3 : {"bench", "match", "wiring", "life"})
+    a[floor_3] = {"base", "cell", "layout", "money", "drawing"};
+  const std::set<std::string> below_4 = {"base",  "cell",  "layout", "money", "drawing",
+                                         "bench", "match", "wiring", "life"};
   a["bank"] = below_4;
-  for (const char* floor_5 : {"site", "commission", "watch"}) a[floor_5] = below_4, a[floor_5].insert("bank");
+  for (const char* floor_5 : {"site", "commission", "watch"})
+    a[floor_5] = below_4, a[floor_5].insert("bank");
   a["works"] = a["site"];
   a["works"].insert({"site", "commission", "watch"});
   for (const char* floor_7 : {"store", "book"}) a[floor_7] = a["works"], a[floor_7].insert("works");
@@ -37,7 +42,8 @@ const std::map<std::string, std::set<std::string>> allowed = [] {
 std::vector<fs::path> sources() {
   std::vector<fs::path> files;
   for (const auto& entry : fs::recursive_directory_iterator(root / "src"))
-    if (const auto e = entry.path().extension(); e == ".cpp" || e == ".hpp") files.push_back(entry.path());
+    if (const auto e = entry.path().extension(); e == ".cpp" || e == ".hpp")
+      files.push_back(entry.path());
   std::sort(files.begin(), files.end());
   return files;
 }
@@ -61,22 +67,29 @@ TEST(Layers, point_down) {
       std::smatch m;
       if (!std::regex_search(lines[i], m, include) || m[1] == folder) continue;
       ++seen;
-      EXPECT_TRUE(allowed.at(folder).contains(m[1])) << fs::relative(file, root).string() << ":" << i + 1 << " points up or across: " << lines[i];
+      EXPECT_TRUE(allowed.at(folder).contains(m[1]))
+          << fs::relative(file, root).string() << ":" << i + 1
+          << " points up or across: " << lines[i];
     }
   }
   EXPECT_GT(seen, 100);
 }
 
 TEST(Layers, keep_the_core_pure) {
-  const std::set<std::string> core = {"base", "cell", "layout", "money", "drawing", "bench", "match", "wiring", "life", "bank", "site", "commission", "watch", "works"};
-  const std::regex impure(R"(#include <(fstream|iostream|filesystem|cstdio|chrono|ctime|random|thread|unistd\.h|sqlite3\.h)>|\b(printf|std::cout|std::exit|getenv|fmt::print|std::random_device|std::time)\b)");
+  const std::set<std::string> core = {"base",  "cell",       "layout", "money", "drawing",
+                                      "bench", "match",      "wiring", "life",  "bank",
+                                      "site",  "commission", "watch",  "works"};
+  const std::regex impure(
+      R"(#include <(fstream|iostream|filesystem|cstdio|chrono|ctime|random|thread|unistd\.h|sqlite3\.h)>|\b(printf|std::cout|std::exit|getenv|fmt::print|std::random_device|std::time)\b)");
   for (const fs::path& file : sources()) {
     if (!core.contains(fs::relative(file, root / "src").begin()->string())) continue;
     if (file.stem().string().ends_with("_test")) continue;
     const auto lines = lines_of(file);
     for (std::size_t i = 0; i < lines.size(); ++i) {
-      if (file.filename() == "examples.cpp" && lines[i] == "#include <random>") continue;  // an engine with a fixed seed
-      EXPECT_FALSE(std::regex_search(lines[i], impure)) << fs::relative(file, root).string() << ":" << i + 1 << ": " << lines[i];
+      if (file.filename() == "examples.cpp" && lines[i] == "#include <random>")
+        continue;  // an engine with a fixed seed
+      EXPECT_FALSE(std::regex_search(lines[i], impure))
+          << fs::relative(file, root).string() << ":" << i + 1 << ": " << lines[i];
     }
   }
 }
@@ -107,19 +120,29 @@ TEST(References, stand_in_the_list_and_are_used) {
   for (const fs::path& file : sources()) code += support::read(file);
   const std::string list = support::read(root / "docs" / "references.md");
   std::string pages;
-  for (const auto& entry : fs::directory_iterator(root / "docs" / "models")) pages += support::read(entry.path());
-  for (const std::string& key : book::reference_keys(code)) EXPECT_FALSE(book::reference_text(key).empty()) << "[" << key << "] is not in docs/references.md";
+  for (const auto& entry : fs::directory_iterator(root / "docs" / "models"))
+    pages += support::read(entry.path());
+  for (const std::string& key : book::reference_keys(code))
+    EXPECT_FALSE(book::reference_text(key).empty())
+        << "[" << key << "] is not in docs/references.md";
   const std::regex entry(R"(- \*\*\[([A-Za-z0-9-]+)\]\*\*)");
-  const std::string tests = support::read(root / "tests" / "outside" / "open_data_test.cpp") + support::read(root / "tests" / "outside" / "reckonings_test.cpp") + support::read(root / "tests" / "laws" / "uncertainty_test.cpp");
-  for (auto it = std::sregex_iterator(list.begin(), list.end(), entry); it != std::sregex_iterator(); ++it) {
+  const std::string tests = support::read(root / "tests" / "outside" / "open_data_test.cpp") +
+                            support::read(root / "tests" / "outside" / "reckonings_test.cpp") +
+                            support::read(root / "tests" / "laws" / "uncertainty_test.cpp");
+  for (auto it = std::sregex_iterator(list.begin(), list.end(), entry);
+       it != std::sregex_iterator(); ++it) {
     const std::string key = "[" + (*it)[1].str() + "]";
-    EXPECT_TRUE(code.find(key) != std::string::npos || pages.find(key) != std::string::npos || tests.find(key) != std::string::npos) << key << " is used nowhere";
+    EXPECT_TRUE(code.find(key) != std::string::npos || pages.find(key) != std::string::npos ||
+                tests.find(key) != std::string::npos)
+        << key << " is used nowhere";
   }
 }
 
 TEST(Settings, stand_in_the_list_for_people) {
   const std::string list = support::read(root / "docs" / "howto" / "project.md");
-  for (const works::Setting& s : works::settings()) EXPECT_NE(list.find("`" + std::string(s.key) + "`"), std::string::npos) << s.table << "." << s.key;
+  for (const works::Setting& s : works::settings())
+    EXPECT_NE(list.find("`" + std::string(s.key) + "`"), std::string::npos)
+        << s.table << "." << s.key;
 }
 
 TEST(Register, has_unique_names_sources_and_examples_that_run) {
@@ -130,8 +153,10 @@ TEST(Register, has_unique_names_sources_and_examples_that_run) {
     std::vector<std::string> typed;
     std::istringstream words{std::string(r.example)};
     for (std::string word; words >> word;) typed.push_back(word);
-    const base::Json answer = base::run_to_json(r, base::read_arguments(r, std::span<const std::string>(typed)));
-    for (const base::OutputSpec& o : r.outputs) EXPECT_TRUE(answer["outputs"].contains(std::string(o.key))) << r.name << " " << o.key;
+    const base::Json answer =
+        base::run_to_json(r, base::read_arguments(r, std::span<const std::string>(typed)));
+    for (const base::OutputSpec& o : r.outputs)
+      EXPECT_TRUE(answer["outputs"].contains(std::string(o.key))) << r.name << " " << o.key;
   }
   EXPECT_GE(names.size(), 28u);
 }

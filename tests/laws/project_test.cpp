@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Projects made at random survive text and file without loss; a plan is a pure function of its project.
+// Projects made at random survive text and file without loss; a plan is a pure function of its
+// project.
 #include <gtest/gtest.h>
 #include <rapidcheck.h>
 #include <sqlite3.h>
@@ -18,9 +19,29 @@ namespace {
 namespace fs = std::filesystem;
 
 std::string any_text() {
-  static const std::vector<std::string> pieces = {"a", "B7", " ", "é", "Ω", "“", "\"", "\\", "\n", "\t", "=1+1", "-", "'", ",", ";", "<b>", "\xF0\x9F\x94\x8B", "#", "[x]", "0"};
+  static const std::vector<std::string> pieces = {"a",
+                                                  "B7",
+                                                  " ",
+                                                  "é",
+                                                  "Ω",
+                                                  "“",
+                                                  "\"",
+                                                  "\\",
+                                                  "\n",
+                                                  "\t",
+                                                  "=1+1",
+                                                  "-",
+                                                  "'",
+                                                  ",",
+                                                  ";",
+                                                  "<b>",
+                                                  "\xF0\x9F\x94\x8B",
+                                                  "#",
+                                                  "[x]",
+                                                  "0"};
   std::string text;
-  for (const int i : *rc::gen::container<std::vector<int>>(rc::gen::inRange(0, int(pieces.size())))) text += pieces[std::size_t(i)];
+  for (const int i : *rc::gen::container<std::vector<int>>(rc::gen::inRange(0, int(pieces.size()))))
+    text += pieces[std::size_t(i)];
   return text;
 }
 
@@ -35,22 +56,39 @@ works::Project any_project() {
     if (!s.required && *rc::gen::inRange(0, 3) > 0) continue;
     const std::string path = std::string(s.table) + "." + std::string(s.key);
     switch (s.kind) {
-      case works::Setting::Kind::text: p.given[path] = s.key == "name" ? "n" + any_text() : any_text(); break;
-      case works::Setting::Kind::choice: p.given[path] = std::string(s.choices[std::size_t(*rc::gen::inRange(0, int(s.choices.size())))]); break;
-      case works::Setting::Kind::whole: p.given[path] = double(*rc::gen::inRange(int(s.min), std::min(int(s.max), 40) + 1)); break;
-      case works::Setting::Kind::number: p.given[path] = s.min + (s.max - s.min) * (*rc::gen::inRange(0, 1000001)) / 1e6; break;
+      case works::Setting::Kind::text:
+        p.given[path] = s.key == "name" ? "n" + any_text() : any_text();
+        break;
+      case works::Setting::Kind::choice:
+        p.given[path] =
+            std::string(s.choices[std::size_t(*rc::gen::inRange(0, int(s.choices.size())))]);
+        break;
+      case works::Setting::Kind::whole:
+        p.given[path] = double(*rc::gen::inRange(int(s.min), std::min(int(s.max), 40) + 1));
+        break;
+      case works::Setting::Kind::number:
+        p.given[path] = s.min + (s.max - s.min) * (*rc::gen::inRange(0, 1000001)) / 1e6;
+        break;
     }
   }
   p.given["cell.min_V"] = 2.5;
   p.given["cell.max_V"] = 3.65;
   const int cells = *rc::gen::inRange(0, 6);
   for (int i = 0; i < cells; ++i)
-    p.cells.push_back({"c" + std::to_string(i) + any_text(), any_text(), maybe_number(-1, 6), maybe_number(0, 10), maybe_number(0, 9), maybe_number(0, 90), any_text(), maybe_number(0, 400), maybe_number(0, 4), maybe_number(0, 3), maybe_number(-5, 5)});
+    p.cells.push_back({"c" + std::to_string(i) + any_text(), any_text(), maybe_number(-1, 6),
+                       maybe_number(0, 10), maybe_number(0, 9), maybe_number(0, 90), any_text(),
+                       maybe_number(0, 400), maybe_number(0, 4), maybe_number(0, 3),
+                       maybe_number(-5, 5)});
   const int offers = *rc::gen::inRange(0, 3);
   for (int i = 0; i < offers; ++i)
-    p.offers.push_back({any_text(), *maybe_number(0, 1) ? 12.34 : 0.1, *rc::gen::inRange(1, 500), maybe_number(0, 900).value_or(0.0), maybe_number(0, 90).value_or(0.0), 2.7, 19.0, 0.0, maybe_number(0, 300).value_or(0.0), *rc::gen::inRange(0, 2) == 1});
+    p.offers.push_back({any_text(), *maybe_number(0, 1) ? 12.34 : 0.1, *rc::gen::inRange(1, 500),
+                        maybe_number(0, 900).value_or(0.0), maybe_number(0, 90).value_or(0.0), 2.7,
+                        19.0, 0.0, maybe_number(0, 300).value_or(0.0),
+                        *rc::gen::inRange(0, 2) == 1});
   const int logs = *rc::gen::inRange(0, 4);
-  for (int i = 0; i < logs; ++i) p.logs.push_back({"log-" + std::to_string(i) + ".csv", *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
+  for (int i = 0; i < logs; ++i)
+    p.logs.push_back({"log-" + std::to_string(i) + ".csv",
+                      *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
   if (*rc::gen::inRange(0, 2) == 1) p.series.push_back({"load.csv", "time,kWh\n0,1\n"});
   if (*rc::gen::inRange(0, 2) == 1) p.signatures.push_back({any_text(), any_text(), "2026-03-01"});
   return p;
@@ -72,8 +110,15 @@ TEST(Projects, survive_the_folder_and_the_command_without_loss) {
   const support::Folder folder;
   for (const works::Example& e : works::examples()) {
     const std::string n(e.name);
-    ASSERT_EQ(support::packhouse("example " + n + " " + n + " && '" PACKHOUSE_COMMAND "' import " + n + " " + n + ".packhouse && '" PACKHOUSE_COMMAND "' export " + n + ".packhouse " + n + "-2 && '" PACKHOUSE_COMMAND "' import " + n + "-2 " + n + "-2.packhouse", folder.path()).code, 0);
-    EXPECT_EQ(store::read_project(folder / (n + ".packhouse")), store::read_project(folder / (n + "-2.packhouse")));
+    ASSERT_EQ(support::packhouse(
+                  "example " + n + " " + n + " && '" PACKHOUSE_COMMAND "' import " + n + " " + n +
+                      ".packhouse && '" PACKHOUSE_COMMAND "' export " + n + ".packhouse " + n +
+                      "-2 && '" PACKHOUSE_COMMAND "' import " + n + "-2 " + n + "-2.packhouse",
+                  folder.path())
+                  .code,
+              0);
+    EXPECT_EQ(store::read_project(folder / (n + ".packhouse")),
+              store::read_project(folder / (n + "-2.packhouse")));
     for (const auto& [path, bytes] : works::example_files(n))
       if (path.starts_with("logs/")) {
         EXPECT_EQ(support::read(folder / (n + "-2") / path), bytes) << path;
@@ -83,7 +128,8 @@ TEST(Projects, survive_the_folder_and_the_command_without_loss) {
 
 TEST(Plan, is_the_same_to_the_byte_for_the_same_project) {
   const works::Project project = store::from_text(works::example_files("cabin"));
-  EXPECT_EQ(works::to_json(works::plan(project)).dump(), works::to_json(works::plan(project)).dump());
+  EXPECT_EQ(works::to_json(works::plan(project)).dump(),
+            works::to_json(works::plan(project)).dump());
   EXPECT_EQ(works::example_files("cabin"), works::example_files("cabin"));
 }
 
@@ -103,7 +149,10 @@ TEST(ProjectFile, of_an_older_version_is_upgraded_on_a_copy) {
 TEST(ProjectFile, truncated_anywhere_or_with_any_byte_turned_is_refused_or_still_whole) {
   const support::Folder folder;
   works::Project project;
-  project.given = {{"project.name", std::string("small")}, {"cell.rated_capacity_Ah", 100.0}, {"cell.dc_resistance_mOhm", 1.0}, {"bus.power_W", 500.0}};
+  project.given = {{"project.name", std::string("small")},
+                   {"cell.rated_capacity_Ah", 100.0},
+                   {"cell.dc_resistance_mOhm", 1.0},
+                   {"bus.power_W", 500.0}};
   project.cells.push_back({"a", "", 3.2, {}, {}, {}, "", 101.0, {}, {}, {}});
   project.logs.push_back({"a.csv", "time_s,voltage_V,current_A\n0,3.2,0\n"});
   const fs::path whole = folder / "whole.packhouse", hurt = folder / "hurt.packhouse";
@@ -142,7 +191,8 @@ TEST(ProjectFile, of_another_program_or_a_newer_version_is_refused_in_words) {
     }
     return std::string("accepted");
   };
-  support::write(folder / "text.packhouse", "hello, this is a text and no database at all, though long enough to be one\n");
+  support::write(folder / "text.packhouse",
+                 "hello, this is a text and no database at all, though long enough to be one\n");
   EXPECT_NE(said(folder / "text.packhouse").find("no project"), std::string::npos);
   sqlite3* db = nullptr;
   sqlite3_open((folder / "other.packhouse").c_str(), &db);

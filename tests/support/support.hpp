@@ -1,9 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// What the tests share: running the command, a folder of their own, the open data where it is there.
+// What the tests share: running the command, a folder of their own, the open data where it is
+// there.
 #pragma once
-
-#include <sys/wait.h>
-#include <unistd.h>
 
 #include <cstdio>
 #include <cstdlib>
@@ -11,6 +9,9 @@
 #include <fstream>
 #include <iterator>
 #include <string>
+
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include "base/json.hpp"
 
@@ -59,18 +60,21 @@ struct Ran {
 inline Ran packhouse(const std::string& words, const fs::path& where = fs::temp_directory_path()) {
   Folder scratch;
   const std::string err = (scratch / "err").string();
-  const std::string command = "cd '" + where.string() + "' && '" PACKHOUSE_COMMAND "' " + words + " 2>'" + err + "'";
+  const std::string command =
+      "cd '" + where.string() + "' && '" PACKHOUSE_COMMAND "' " + words + " 2>'" + err + "'";
   Ran ran;
   FILE* pipe = ::popen(command.c_str(), "r");
   char block[4096];
-  for (std::size_t n = 0; (n = std::fread(block, 1, sizeof block, pipe)) > 0;) ran.out.append(block, n);
+  for (std::size_t n = 0; (n = std::fread(block, 1, sizeof block, pipe)) > 0;)
+    ran.out.append(block, n);
   const int status = ::pclose(pipe);
   ran.code = WIFEXITED(status) ? WEXITSTATUS(status) : 128;
   ran.err = read(err);
   return ran;
 }
 
-/// The open measurement data beside the project, or an empty path; its files are never part of the project.
+/// The open measurement data beside the project, or an empty path; its files are never part of the
+/// project.
 inline fs::path open_data(const std::string& name) {
   const fs::path path = fs::path(SOURCE_ROOT).parent_path() / "shared" / "data" / name;
   return fs::exists(path) ? path : fs::path();
