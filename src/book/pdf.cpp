@@ -453,7 +453,8 @@ class Setter {
   static double plate_scale(const Plate& p) {
     const double w = p.drawings.front().width_mm * pt_per_mm;
     const double space = (text_w - 8.0 * double(p.across - 1)) / double(p.across);
-    return space / w;
+    const double tallest = 330.0;  // so that a drawing leaves room for what is said of it
+    return std::min(space / w, tallest / (p.drawings.front().height_mm * pt_per_mm));
   }
   static double plate_row_height(const Plate& p) {
     return p.drawings.empty() ? 0.0
@@ -463,13 +464,14 @@ class Setter {
   void set(const Plate& p) {
     if (p.drawings.empty()) return;
     const double scale = plate_scale(p), row_h = plate_row_height(p);
-    const double cell_w = p.drawings.front().width_mm * pt_per_mm * scale + 8.0;
+    const double drawn_w = p.drawings.front().width_mm * pt_per_mm * scale, cell_w = drawn_w + 8.0;
+    const double indent = p.across == 1 ? (text_w - drawn_w) / 2.0 : 0.0;
     for (std::size_t first = 0; first < p.drawings.size();
          first += static_cast<std::size_t>(p.across)) {
       need(row_h);
       for (std::size_t i = first;
            i < std::min(first + static_cast<std::size_t>(p.across), p.drawings.size()); ++i)
-        draw(p.drawings[i], left_margin + cell_w * double(i - first), y_, scale);
+        draw(p.drawings[i], left_margin + indent + cell_w * double(i - first), y_, scale);
       y_ += row_h;
     }
     if (!p.caption.empty()) {

@@ -2,6 +2,7 @@
 #include "book/plates.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -74,18 +75,23 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
                       0.0,
                       1.0});
   for (const layout::Link& link : box.links) {
-    // The members that stand nearest to each other carry the link.
-    Point best_a, best_b;
-    double best = 1e18;
+    // Between rows every member has its own bar to the one across; along a row one bar joins them
+    // all.
+    const auto distance = [](Point a, Point b) {
+      return std::hypot(a.x_mm - b.x_mm, a.y_mm - b.y_mm);
+    };
+    double nearest = 1e18;
+    std::vector<std::pair<Point, Point>> pairs;
     for (int a = 0; a < parallel; ++a)
       for (int b = 0; b < parallel; ++b) {
-        const Point pa = terminal(slot_of(link.from_group, a), true),
-                    pb = terminal(slot_of(link.from_group + 1, b), false);
-        const double distance =
-            (pa.x_mm - pb.x_mm) * (pa.x_mm - pb.x_mm) + (pa.y_mm - pb.y_mm) * (pa.y_mm - pb.y_mm);
-        if (distance < best) best = distance, best_a = pa, best_b = pb;
+        pairs.emplace_back(terminal(slot_of(link.from_group, a), true),
+                           terminal(slot_of(link.from_group + 1, b), false));
+        nearest = std::min(nearest, distance(pairs.back().first, pairs.back().second));
       }
-    d.add_stroke({{best_a, best_b}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
+    for (const auto& [from, to] : pairs) {
+      if (distance(from, to) < nearest * 1.01)
+        d.add_stroke({{from, to}, Tone::copper, bar, Tone::none, false, 0.0, 1.0});
+    }
   }
   const double radius = std::min(thick * 0.17, 1.7);
   for (const layout::Slot& s : box.slots) {
