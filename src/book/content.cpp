@@ -303,6 +303,11 @@ Section settings(const Plan& plan) {
 Section checklists(const Project& project, const Plan& plan) {
   Section s{"Checklists", {}, true};
   s.blocks.push_back(Paragraph{plan.commission.sentence, true});
+  s.blocks.push_back(
+      CautionBox{Severity::stop,
+                 "The last hours of a top balance are where cells are ruined and fires begin.",
+                 {"After a long flat wait the voltage climbs at once. Stay with it, with a clock.",
+                  std::string(commission::defer)}});
   for (const commission::Checklist& list : commission::checklists()) {
     Checks checks{std::string(list.title), std::string(list.when), {}, {}};
     for (const std::string_view step : list.steps) {

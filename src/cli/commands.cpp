@@ -33,6 +33,7 @@ void add_json(CLI::App* sub, bool& json) {
 int run(int argc, char** argv) {
   CLI::App app{"Packhouse: from loose cells to a home energy store, and its book."};
   app.require_subcommand(1);
+  app.get_formatter()->column_width(26);
   app.set_version_flag("--version", "packhouse 0.1.0");
   app.footer(
       "Local electrical, building and fire codes and licensed practice govern; nothing\nprinted "
@@ -47,14 +48,14 @@ int run(int argc, char** argv) {
   FolderOptions demo_options{.first = "demo", .second = ""};
   CLI::App* sub =
       verb(app, "demo",
-           "Write the invented smallholding, run the whole job on it, leave project, plan and book",
+           "The whole job on an invented bank",
            "demo demo");
   sub->add_option("DIR", demo_options.first, "Folder for the result")->capture_default_str();
   add_json(sub, demo_options.json);
   when(sub, demo, demo_options);
 
   FolderOptions example_options;
-  sub = verb(app, "example", "Write an invented project as text: smallholding, cabin or workshop",
+  sub = verb(app, "example", "Write an invented project as text",
              "example cabin my-cabin");
   sub->add_option("NAME", example_options.first, "smallholding, cabin or workshop")->required();
   sub->add_option("DIR", example_options.second, "New folder")->required();
@@ -83,7 +84,7 @@ int run(int argc, char** argv) {
 
   FolderOptions import_options;
   sub = verb(app, "import",
-             "Make a project file from a folder of text: project.toml, cells.csv, logs/",
+             "Make a project file from a folder of text",
              "import my-cabin cabin.packhouse");
   sub->add_option("DIR", import_options.first, "Folder that holds project.toml")->required();
   sub->add_option("FILE", import_options.second, "New project file")->required();
@@ -99,7 +100,7 @@ int run(int argc, char** argv) {
   when(sub, export_folder, export_options);
 
   BenchOptions bench_options;
-  sub = verb(app, "bench", "Read testers' logs: phases, capacity, energy, efficiency, resistance",
+  sub = verb(app, "bench", "What testers' logs show of their cells",
              "bench C07.csv --json");
   sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")
       ->required();
@@ -107,9 +108,9 @@ int run(int argc, char** argv) {
       ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))
       ->capture_default_str();
   sub->add_option("--tester", bench_options.tester,
-                  "File with the tester's accuracy, a [tester] table as in project.toml");
+                  "File with a [tester] table as in project.toml");
   sub->add_option("--columns", bench_options.columns,
-                  "Which column is which, for example time=Zeit[min],current=Strom 2")
+                  "Which column is which: time=Zeit[min]")
       ->delimiter(',');
   sub->add_option("--dates", bench_options.dates, "Order of day, month and year")
       ->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
@@ -119,7 +120,7 @@ int run(int argc, char** argv) {
   when(sub, bench, bench_options);
 
   MatchOptions match_options;
-  sub = verb(app, "match", "Give tested cells their places in packs of groups, with proof or gap",
+  sub = verb(app, "match", "Give tested cells their places, with proof or gap",
              "match cells.csv --packs 2 --series 16 --parallel 1");
   sub->add_option("CELLS", match_options.cells,
                   "CSV with label,capacity_Ah[,u_Ah][,resistance_mOhm][,leak_mA]")
@@ -153,14 +154,14 @@ int run(int argc, char** argv) {
   when(sub, plan, plan_options);
 
   PlanOptions check_options;
-  sub = verb(app, "check", "All findings of a project; exit 1 where one says stop",
+  sub = verb(app, "check", "All findings; exit 1 where one says stop",
              "check barn.packhouse");
   sub->add_option("FILE", check_options.file, "Project file")->required();
   add_json(sub, check_options.json);
   when(sub, check, check_options);
 
   BookOptions book_options;
-  sub = verb(app, "book", "Print the book that stays with the bank: PDF and one HTML file",
+  sub = verb(app, "book", "Print the book that stays with the bank",
              "book barn.packhouse --out barn-book");
   sub->add_option("FILE", book_options.file, "Project file")->required();
   sub->add_option("--out", book_options.out, "Folder for book.pdf and book.html")->required();

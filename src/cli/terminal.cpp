@@ -71,14 +71,19 @@ std::string table(const std::vector<TableColumn>& columns,
     for (const auto& row : rows) w = std::max(w, c < row.size() ? width(row[c]) : 0);
     widths.push_back(w);
   }
+  std::size_t before_last = 0;
+  for (std::size_t c = 0; c + 1 < columns.size(); ++c) before_last += widths[c] + 2;
   const auto line = [&](const std::vector<std::string>& fields) {
     std::string text;
     for (std::size_t c = 0; c < columns.size(); ++c) {
       const std::string field = c < fields.size() ? fields[c] : "";
       if (c > 0) text += "  ";
-      text += columns[c].numeric        ? right(field, widths[c])
-              : c + 1 == columns.size() ? field
-                                        : left(field, widths[c]);
+      if (columns[c].numeric)
+        text += right(field, widths[c]);
+      else if (c + 1 == columns.size())  // the last column of words goes on below itself
+        text += wrap(field, std::max<std::size_t>(80, before_last + 20), before_last);
+      else
+        text += left(field, widths[c]);
     }
     while (!text.empty() && text.back() == ' ') text.pop_back();
     return text + '\n';

@@ -118,10 +118,11 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
           {"mean temperature",
            m.mean_temperature_C ? base::fixed(*m.mean_temperature_C, 1) + " °C" : "–"}};
   text += table({{"measure"}, {"value ± standard uncertainty"}}, rows);
-  text += fmt::format("\n{} rows used, {} left out; columns:", log.rows(), log.left_out.size());
+  std::string columns;
   for (const bench::Column& c : log.columns)
-    text += fmt::format(" {} '{}'{}", c.meaning, c.header, c.unit.empty() ? "" : " in " + c.unit);
-  text += "\n" + findings_text(r.findings);
+    columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header, c.unit.empty() ? "" : " in " + c.unit);
+  text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows(), log.left_out.size(), "Columns: " + wrap(columns, 80, 9));
+  text += findings_text(r.findings);
   return text;
 }
 

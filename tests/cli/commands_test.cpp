@@ -300,6 +300,31 @@ TEST(BookCommand, prints_the_same_bytes_for_the_same_day) {
   EXPECT_EQ(html.find("<script"), std::string::npos);
 }
 
+std::string output_of(const std::string& command) {
+  FILE* pipe = ::popen(command.c_str(), "r");
+  std::string text;
+  char block[4096];
+  for (std::size_t n = 0; (n = std::fread(block, 1, sizeof block, pipe)) > 0;) text.append(block, n);
+  ::pclose(pipe);
+  return text;
+}
+
+TEST(BookCommand, prints_real_text_with_contents_and_no_pictures_of_text) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("demo out", folder.path()).code, 0);
+  const std::string pdf = (folder / "out/book.pdf").string();
+  const std::string text = output_of("pdftotext -layout '" + pdf + "' -");
+  for (const char* words : {"Contents", "In an emergency", "What can hurt", "Which cell goes where", "Settings", "Checklists", "Where the numbers come from", "common practice, no source"}) {
+    EXPECT_NE(text.find(words), std::string::npos) << words;
+  }
+  for (int i = 1; i <= 38; ++i) {
+    const std::string label = (i < 10 ? "C0" : "C") + std::to_string(i);
+    EXPECT_NE(text.find(label), std::string::npos) << label;
+  }
+  const std::string images = output_of("pdfimages -list '" + pdf + "' | tail -n +3");
+  EXPECT_EQ(images, "") << "vector all through";
+}
+
 TEST(Commands, make_text_from_labels_inert) {
   const Folder folder;
   ASSERT_EQ(packhouse("example cabin text", folder.path()).code, 0);
