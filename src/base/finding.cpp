@@ -26,7 +26,7 @@ std::string_view mark(Severity severity) {
     case Severity::note:
       break;
   }
-  return "●";
+  return "○";
 }
 
 Json to_json(const Finding& f) {

@@ -29,7 +29,7 @@ struct Finding {
 };
 
 [[nodiscard]] std::string_view name(Severity severity);
-/// ■ stop, ▲ caution, ● note: the marks of the house, never colour alone.
+/// ■ stop, ▲ caution, ○ note: the marks of the house, never colour alone.
 [[nodiscard]] std::string_view mark(Severity severity);
 [[nodiscard]] Json to_json(const Finding& finding);
 [[nodiscard]] Json to_json(const std::vector<Finding>& findings);

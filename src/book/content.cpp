@@ -31,7 +31,8 @@ KeyFigure key_figure(const works::Named& n) {
 std::string value_and_unit(const Figure& f) { return base::show(f); }
 
 Table figures_table(const Step& step) {
-  Table table{{{"", false, 3.2}, {"", true, 1.2}, {"where it comes from", false, 3.4}}, {}, true};
+  Table table{
+      {{"what", false, 3.2}, {"value", true, 1.2}, {"where it comes from", false, 3.4}}, {}, true};
   for (const works::Named& n : step.figures) {
     std::string from = n.figure.reckoning;
     if (!n.figure.basis.empty()) from += (from.empty() ? "" : "; ") + n.figure.basis;
@@ -52,6 +53,15 @@ CautionBox defer_box() {
 
 Section glance(const Plan& plan) {
   Section s{"The bank at a glance", {}, true};
+  int stop = 0, caution = 0;
+  for (const base::Finding& f : plan.findings)
+    (f.severity == Severity::stop ? stop : caution) += f.severity != Severity::note;
+  if (stop + caution > 0)
+    s.blocks.push_back(
+        CautionBox{stop > 0 ? Severity::stop : Severity::caution,
+                   fmt::format("{} thing{} to look at before going on: see “Findings”.",
+                               stop + caution, stop + caution == 1 ? "" : "s"),
+                   {}});
   for (const Step* step : plan.steps()) {
     if (step->name == "book") continue;
     std::string title = step->name;
@@ -75,12 +85,15 @@ Section emergency(const Project& project, const Plan& plan) {
       {"Energy", energy ? base::significant(energy->figure.value, 3) + " kWh" : "–"},
       {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
       {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
+      {"Solar voltage, at most", "…………… V direct current"},
+      {"Address, as told to the fire service", "……………………………………"},
       {"Where", project.text("project", "place").empty() ? "……………………………………"
                                                          : project.text("project", "place")},
       {"Battery isolator at", "……………………………………"},
       {"Solar isolator at", "……………………………………"},
-      {"Call", project.text("project", "contact").empty() ? "……………………………………"
-                                                          : project.text("project", "contact")}};
+      {"Who looks after it", project.text("project", "contact").empty()
+                                 ? "……………………………………"
+                                 : project.text("project", "contact")}};
   return {"Emergency card", {card}, true};
 }
 
@@ -91,7 +104,10 @@ Section cautions() {
       true});
   std::vector<std::string> lines;
   for (const std::string_view c : commission::cautions()) lines.emplace_back(c);
-  s.blocks.push_back(CautionBox{Severity::stop, "Cautions", std::move(lines)});
+  s.blocks.push_back(Numbered{std::move(lines)});
+  s.blocks.push_back(
+      Paragraph{"The usual cautions of the trade: common practice, no source, where none is named.",
+                false, true});
   s.blocks.push_back(defer_box());
   return s;
 }
@@ -150,7 +166,7 @@ Section cells(const Project& project, const Plan& plan) {
             ? base::fixed(*c.capacity_Ah->u, base::decimals_for(*c.capacity_Ah->u))
             : "–",
         c.energy_Wh ? base::fixed(c.energy_Wh->value, 0) : "–",
-        c.resistance_mOhm ? base::fixed(c.resistance_mOhm->value, 3) : "–"};
+        value(c.resistance_mOhm)};
     if (efficiency)
       row.push_back(c.energy_efficiency ? base::fixed(c.energy_efficiency->value, 3) : "–");
     if (temperature) row.push_back(c.temperature_C ? base::fixed(c.temperature_C->value, 1) : "–");
@@ -159,20 +175,18 @@ Section cells(const Project& project, const Plan& plan) {
     table.rows.push_back(std::move(row));
   }
   if (!table.rows.empty()) s.blocks.push_back(std::move(table));
-  s.blocks.push_back(
-      Paragraph{fmt::format("Capacity with its standard uncertainty; twice that covers about 95 %. "
-                            "Resistance is direct current, {} s after a step.",
-                            resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"),
-                false, true});
+  s.blocks.push_back(Paragraph{
+      fmt::format(
+          "Capacity with its standard uncertainty; twice that covers about 95 %. Resistance is direct current, {} s after a step.",
+          resistance_s > 0.0 ? base::significant(resistance_s, 2) : "some"),
+      false, true});
   auto curves = draw_curves(plan, 32.5, 18.5);
   if (!curves.empty()) {
     s.blocks.push_back(Heading{"Every cell's discharge"});
-    s.blocks.push_back(
-        Plate{std::move(curves),
-              "Voltage against charge taken out, all on equal axes; the figure is the capacity in "
-              "Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” "
-              "say which were set aside, fall short, or cannot be judged.",
-              5});
+    s.blocks.push_back(Plate{
+        std::move(curves),
+        "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.",
+        5});
   }
   return s;
 }
@@ -196,24 +210,25 @@ Section packs(const Project& project, const Plan& plan) {
                               base::fixed(a.packs[k].capacity.in(base::units::Ah), 1))});
       s.blocks.push_back(Plate{{draw_pack(project, plan, k, text_width_mm)}, "", 1});
     }
-    s.blocks.push_back(
-        Paragraph{"Labels are those on the cells; the small number is the group, counted from the "
-                  "pack's minus. Copper bars join plus to minus along the row and back. Before a "
-                  "bar goes on: check the sign at both ends with a meter.",
-                  false, true});
+    s.blocks.push_back(Paragraph{
+        "Labels are those on the cells; the small number is the group, counted from the pack's minus. Copper bars join plus to minus along the row and back. Before a bar goes on: check the sign at both ends with a meter.",
+        false, true});
     s.blocks.push_back(CautionBox{
         Severity::stop,
-        "Between a pack's plus and its minus stands its whole voltage, and its whole fault "
-        "current.",
+        "Between a pack's plus and its minus stands its whole voltage, and its whole fault current.",
         {"An insulating wall between the two, and each covered until its lead goes on."}});
     std::string spares;
-    for (const std::size_t i : a.spares)
-      spares += (spares.empty() ? "" : ", ") + plan.arrangement->labels[i];
-    std::string aside;
-    for (const works::CellResult& c : plan.cells)
-      if (c.place == "set aside") aside += (aside.empty() ? "" : ", ") + c.label;
+    std::string aside, to_claim;
+    for (const works::CellResult& c : plan.cells) {
+      const bool short_of_it = c.judgement && c.judgement->verdict == bench::Verdict::reject;
+      std::string* list = c.place == "set aside" ? &aside
+                          : c.place == "spare"   ? (short_of_it ? &to_claim : &spares)
+                                                 : nullptr;
+      if (list != nullptr) *list += (list->empty() ? "" : ", ") + c.label;
+    }
     s.blocks.push_back(
         Paragraph{"Spares: " + (spares.empty() ? "none" : spares) + "." +
+                  (to_claim.empty() ? "" : " Fallen short, to be claimed: " + to_claim + ".") +
                   (aside.empty() ? "" : " Set aside: " + aside + ".") +
                   " Keep them at a third to a half of charge, and look at them twice a year."});
     s.blocks.push_back(Paragraph{"Found by: " + a.method + ".", false, true});
@@ -233,13 +248,13 @@ Section money(const Project& project, const Plan& plan) {
                  {"landed, " + currency, true},
                  {"a cell, " + currency, true},
                  {"a good kWh, " + currency, true},
-                 {"", false, 0.7}},
+                 {"choice", false, 0.7}},
                 {},
                 true};
     for (const works::OfferResult& o : plan.offers)
       table.rows.push_back({o.offer.name, std::to_string(o.offer.quantity),
-                            base::fixed(o.total.value, 2), base::fixed(o.per_cell.value, 2),
-                            base::fixed(o.per_kWh.value, 1), o.offer.chosen ? "chosen" : ""});
+                            base::fixed(o.total.value, 0), base::fixed(o.per_cell.value, 1),
+                            base::fixed(o.per_kWh.value, 0), o.offer.chosen ? "chosen" : ""});
     s.blocks.push_back(std::move(table));
   }
   if (!plan.choose.figures.empty()) s.blocks.push_back(figures_table(plan.choose));
@@ -253,23 +268,20 @@ Section wiring(const Project& project, const Plan& plan) {
   s.blocks.push_back(Paragraph{plan.wire.sentence, true});
   s.blocks.push_back(Plate{{draw_bus(project, plan, text_width_mm)}, "", 1});
   s.blocks.push_back(figures_table(plan.wire));
-  s.blocks.push_back(
-      CautionBox{Severity::stop,
-                 "Fault current",
-                 {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a "
-                  "rating printed for direct current counts, in volts and in kiloamperes.",
-                  "Breaking capacity is chosen with the lowest resistance the pack can have; "
-                  "whether the fuse still opens, with the highest.",
-                  std::string(commission::defer)}});
+  s.blocks.push_back(CautionBox{
+      Severity::stop,
+      "Fault current",
+      {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a rating printed for direct current counts, in volts and in kiloamperes.",
+       "Breaking capacity is chosen with the lowest resistance the pack can have; whether the fuse still opens, with the highest.",
+       std::string(commission::defer)}});
   return s;
 }
 
 Section settings(const Plan& plan) {
   Section s{"Settings", {}, true};
-  s.blocks.push_back(
-      Paragraph{"Charger, inverter and BMS in layers: the charger tapers first, the inverter stops "
-                "next, the BMS opens last.",
-                true});
+  s.blocks.push_back(Paragraph{
+      "Charger, inverter and BMS in layers: the charger tapers first, the inverter stops next, the BMS opens last.",
+      true});
   std::string device;
   Table table;
   const auto flush = [&] {
@@ -281,20 +293,26 @@ Section settings(const Plan& plan) {
     if (line.device != device) {
       flush();
       device = line.device;
-      table = Table{{{"setting", false, 2.0},
-                     {"value", true},
-                     {"a cell", true},
-                     {"why", false, 3.2},
-                     {"set", false, 0.5}},
-                    {},
-                    true};
+      const bool cell = std::any_of(
+          plan.settings.begin(), plan.settings.end(),
+          [&](const commission::Setting& l) { return l.device == device && !l.per_cell.empty(); });
+      table = Table{{{"setting", false, 2.0}, {"value", true}}, {}, true};
+      if (cell) table.columns.push_back({"a cell", true});
+      for (const Column& c :
+           {Column{"why", false, 3.2}, Column{"basis", false, 0.8}, Column{"set", false, 0.5}})
+        table.columns.push_back(c);
     }
-    table.rows.push_back({line.name, line.value, line.per_cell, line.reason, "☐"});
+    const std::string basis = line.basis.starts_with("common")        ? "practice"
+                              : line.basis.starts_with("from memory") ? "memory"
+                                                                      : "cell's sheet";
+    table.rows.push_back({line.name, line.value});
+    if (table.columns[2].numeric) table.rows.back().push_back(line.per_cell);
+    for (const std::string& field : {line.reason, basis, std::string("☐")})
+      table.rows.back().push_back(field);
   }
   flush();
   s.blocks.push_back(Paragraph{
-      "Common practice, no source, but for the lines that the cell's sheet overrides: compare each "
-      "with the sheet of the cells in the box. Tick “set” when the device shows the value.",
+      "Basis: “practice” is common practice, no source; “memory” is from memory; in both the cell's sheet overrides: compare each line with the sheet of the cells in the box. Tick “set” when the device shows the value.",
       false, true});
   s.blocks.push_back(defer_box());
   return s;
@@ -325,28 +343,36 @@ Section checklists(const Project& project, const Plan& plan) {
 Section years(const Project& project, const Plan& plan) {
   Section s{"The years ahead", {}, true};
   s.blocks.push_back(Paragraph{plan.forecast.sentence, true});
-  s.blocks.push_back(Plate{{draw_years(project, plan, text_width_mm)},
-                           "Storage and cycling loss added, by Naumann 2018 and 2020 and by "
-                           "Schimpe 2018, for the use stated below.",
-                           1});
+  s.blocks.push_back(Plate{
+      {draw_years(project, plan, text_width_mm)},
+      "Storage and cycling loss added, by Naumann 2018 and 2020 and by Schimpe 2018, for the use stated below.",
+      1});
   s.blocks.push_back(figures_table(plan.forecast));
   s.blocks.push_back(Paragraph{
-      fmt::format("Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean "
-                  "charge {:g} %.",
-                  project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
-                  project.number("use", "temperature_C"),
-                  project.number("use", "mean_charge") * 100.0),
+      fmt::format(
+          "Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean charge {:g} %.",
+          project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
+          project.number("use", "temperature_C"), project.number("use", "mean_charge") * 100.0),
       false, true});
   add_step(s, plan.watch);
-  Table log{{{"day"},
-             {"capacity between full and stop, Ah", false, 1.6},
-             {"spread at full, mV", false, 1.2},
+  return s;
+}
+
+Section year_log() {
+  Section s{"Written down, year by year", {}, true};
+  s.blocks.push_back(Paragraph{
+      "The bank's own record is worth more than any forecast: one line a year, and one after every change.",
+      true});
+  Table log{{{"date", false, 1.0},
+             {"capacity, full to stop, Ah", false, 1.2},
+             {"spread at full, mV", false, 1.1},
              {"warmest joint, °C", false, 1.1},
-             {"remarks", false, 2.2}},
+             {"remarks", false, 3.0},
+             {"initials", false, 0.8}},
             {},
             true};
-  for (int i = 0; i < 8; ++i) log.rows.push_back({" ", "", "", "", ""});
-  s.blocks.push_back(Heading{"Written down, year by year"});
+  log.least_row_mm = 8.2;
+  for (int i = 0; i < 24; ++i) log.rows.push_back({" ", "", "", "", "", ""});
   s.blocks.push_back(std::move(log));
   return s;
 }
@@ -374,10 +400,9 @@ Section findings(const Plan& plan) {
 
 Section sources(const Plan& plan) {
   Section s{"Where the numbers come from", {}, true};
-  s.blocks.push_back(
-      Paragraph{"Each figure of this book can be worked out again: the reckonings below are those "
-                "of the command “packhouse reckon”.",
-                true});
+  s.blocks.push_back(Paragraph{
+      "Each figure of this book can be worked out again: the reckonings below are those of the command “packhouse reckon”.",
+      true});
   std::set<std::string> used;
   std::set<std::string> keys;
   for (const Step* step : plan.steps())
@@ -438,13 +463,28 @@ std::string reference_text(const std::string& key) {
   return text;
 }
 
+/// A figure never parts from its unit at a line's end: the blank between them does not break.
+static std::string keep_units(const std::string& text) {
+  static const std::set<std::string> units = {"A", "kA", "V",  "mV",  "Ah",  "Wh",    "kWh",
+                                              "W", "kW", "%",  "mm²", "m",   "h",     "hours",
+                                              "s", "°C", "mΩ", "kg",  "EUR", "cells", "C"};
+  std::string result = text;
+  for (std::size_t at = text.find(' '); at != std::string::npos; at = result.find(' ', at + 1)) {
+    if (at == 0 || result[at - 1] < '0' || result[at - 1] > '9') continue;
+    std::size_t end = result.find_first_of(" .,;:)", at + 1);
+    if (end == std::string::npos) end = result.size();
+    if (units.contains(result.substr(at + 1, end - at - 1))) result.replace(at, 1, "\u00a0");
+  }
+  return result;
+}
+
 Document compose(const Project& project, const Plan& plan, const std::string& printed_on) {
   Document d;
   d.title = project.text("project", "name");
   d.subtitle = "The book of the bank";
   d.foot = d.title + (printed_on.empty() ? "" : " · printed " + printed_on);
   for (const char* path : {"size.energy_kWh", "size.usable_kWh", "match.smallest_pack_Ah",
-                           "wire.fault_current_pack_A"})
+                           "wire.fault_current_pack_kA"})
     if (const works::Named* n = works::find_figure(plan, path))
       d.cover_figures.push_back(key_figure(*n));
   if (const std::string place = project.text("project", "place"); !place.empty())
@@ -452,13 +492,25 @@ Document compose(const Project& project, const Plan& plan, const std::string& pr
   if (const std::string note = project.text("project", "note"); !note.empty())
     d.cover_lines.push_back(note);
   d.cover_lines.push_back(
-      "Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” "
-      "first.");
+      "Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” first.");
   if (plan.arrangement) d.cover_drawing.push_back(draw_pack(project, plan, 0, text_width_mm));
-  d.sections = {glance(plan),          emergency(project, plan), cautions(),
-                money(project, plan),  cells(project, plan),     packs(project, plan),
-                wiring(project, plan), settings(plan),           checklists(project, plan),
-                years(project, plan),  findings(plan),           sources(plan)};
+  d.sections = {glance(plan),
+                emergency(project, plan),
+                cautions(),
+                money(project, plan),
+                cells(project, plan),
+                packs(project, plan),
+                wiring(project, plan),
+                settings(plan),
+                checklists(project, plan),
+                years(project, plan),
+                year_log(),
+                findings(plan),
+                sources(plan)};
+  for (Section& section : d.sections)
+    for (Block& block : section.blocks)
+      if (auto* paragraph = std::get_if<Paragraph>(&block))
+        paragraph->text = keep_units(paragraph->text);
   return d;
 }
 

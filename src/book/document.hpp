@@ -34,6 +34,7 @@ struct Table {
   std::vector<Column> columns;
   std::vector<std::vector<std::string>> rows;
   bool small = false;
+  double least_row_mm = 0.0;  ///< room to write in by hand
 };
 /// One drawing with its caption, or several side by side where `across` is more than one.
 struct Plate {
@@ -51,6 +52,10 @@ struct CautionBox {
   std::string title;
   std::vector<std::string> lines;
 };
+/// Lines that are read one by one, numbered.
+struct Numbered {
+  std::vector<std::string> lines;
+};
 /// A page of its own to cut out and hang up.
 struct Card {
   std::string title;
@@ -59,7 +64,8 @@ struct Card {
   std::string foot;
 };
 
-using Block = std::variant<Heading, Paragraph, KeyFigures, Table, Plate, Checks, CautionBox, Card>;
+using Block =
+    std::variant<Heading, Paragraph, KeyFigures, Table, Plate, Checks, CautionBox, Card, Numbered>;
 
 struct Section {
   std::string title;

@@ -51,21 +51,22 @@ nav a{display:block;min-height:2rem;padding:.375rem 0;color:inherit;text-decorat
 section{margin-top:4rem}h2{font-weight:400;font-size:1.75rem;line-height:1.15;margin:0 0 1rem;padding-bottom:.5rem;position:relative}
 h2::after{content:"";position:absolute;left:0;bottom:0;width:3.5rem;border-bottom:2px solid var(--copper)}
 h3{font-size:1.0625rem;margin:2rem 0 .25rem}p{margin:.25rem 0 .75rem;max-width:44rem}p.lead{font-size:1.1875rem;line-height:1.45}p.quiet,figcaption{color:var(--quiet);font-style:italic;font-size:.9375rem;max-width:44rem}
-.key{display:grid;grid-template-columns:repeat(auto-fit,minmax(11rem,1fr));gap:0 1.5rem;border-top:1px solid var(--rule);margin:1rem 0 1.25rem}
+.key{display:grid;grid-template-columns:repeat(auto-fit,minmax(8.5rem,1fr));gap:0 1.5rem;border-top:1px solid var(--rule);margin:1rem 0 1.25rem}
 .key div{padding:.5rem 0}.key b{font-weight:400;font-size:1.5rem;line-height:1.2}.key i{font-style:normal;color:var(--quiet);font-size:1rem}.key u{text-decoration:none;color:var(--quiet);font:.9rem var(--sans)}
 .key span{display:block;font:.8125rem/1.3 var(--sans);color:var(--quiet)}
 .scroll{overflow-x:auto;margin:.75rem 0 1.25rem}table{border-collapse:collapse;width:100%;font:.9375rem/1.35 var(--sans);font-variant-numeric:tabular-nums}
 th{font-weight:400;font-size:.8125rem;color:var(--quiet);text-align:left;vertical-align:bottom;border-bottom:1px solid var(--quiet);padding:.25rem .75rem .25rem 0}
-td{vertical-align:top;border-bottom:1px solid var(--rule);padding:.3125rem .75rem .3125rem 0}th:last-child,td:last-child{padding-right:0}.n{text-align:right;white-space:nowrap}
+td{vertical-align:top;border-bottom:1px solid var(--rule);padding:.3125rem .75rem .3125rem 0}th:last-child,td:last-child{padding-right:0}tbody th{font:inherit;color:inherit;border-bottom:1px solid var(--rule);vertical-align:top;padding:.3125rem .75rem .3125rem 0}.n{text-align:right;white-space:nowrap}
 figure{margin:1rem 0 1.25rem}figure .grid{display:grid;gap:.75rem}svg{display:block;width:100%;height:auto}svg text{font-family:var(--sans);font-variant-numeric:tabular-nums}
-.box{border-left:3px solid var(--quiet);padding:.125rem 0 .125rem 1rem;margin:1.25rem 0;break-inside:avoid}.box h4{margin:0 0 .25rem;font-size:1.0625rem}.box p{margin:.125rem 0;font-size:1rem}
+.box{border-left:3px solid var(--quiet);padding:.125rem 0 .125rem 1rem;margin:1.25rem 0;break-inside:avoid}.box h3{margin:0 0 .25rem;font-size:1.0625rem}.box p{margin:.125rem 0;font-size:1rem}
 .box .tag{font:.8125rem var(--sans)}.box.stop{border-color:var(--brick)}.box.stop .tag{color:var(--brick)}.box.caution{border-color:var(--amber)}.box.caution .tag{color:var(--amber)}.box.note .tag{color:var(--quiet)}
 ul.checks{list-style:none;padding:0;margin:.5rem 0 1.5rem}ul.checks li{padding:.375rem 0 .375rem 2rem;border-bottom:1px solid var(--rule);position:relative;max-width:46rem;break-inside:avoid}
 ul.checks li::before{content:"";position:absolute;left:.125rem;top:.6875rem;width:.875rem;height:.875rem;border:1px solid var(--quiet)}ul.checks em{font:.875rem var(--sans);color:var(--moss)}
+ol.numbered{font-size:1.125rem;padding-left:2.25rem;max-width:46rem}ol.numbered li{margin:.625rem 0}ol.numbered li::marker{color:var(--brick)}
 .card{border:3px solid var(--brick);padding:1.5rem 1.75rem;break-inside:avoid}.card h2{color:var(--brick);font-size:2.25rem;font-weight:600}.card h2::after{border:0}.card ol{font-size:1.1875rem;padding-left:1.75rem}.card li{margin:.5rem 0}.card li::marker{color:var(--brick)}
 .card dl{display:grid;grid-template-columns:minmax(8rem,auto) 1fr;margin:1.25rem 0;gap:0}.card dt,.card dd{margin:0;border-top:1px solid var(--rule);padding:.4375rem 1rem .4375rem 0}.card dt{font-family:var(--sans);color:var(--quiet)}.card dd{font-weight:600}
 footer{margin-top:5rem;padding-top:.75rem;border-top:1px solid var(--rule);font:.875rem var(--sans);color:var(--quiet)}
-@media (max-width:40rem){nav ol{columns:1}h1{font-size:2rem}.card{padding:1rem}figure .grid.many{grid-template-columns:repeat(2,1fr)!important}figure.wide{overflow-x:auto}figure.wide svg{min-width:40rem}}
+@media (max-width:40rem){nav ol{columns:1}h1{font-size:2rem}.card{padding:1rem}figure .grid.many{grid-template-columns:repeat(2,1fr)!important}td:first-child,th:first-child{position:sticky;left:0;background:var(--paper)}}
 @media print{:root{--paper:#FFF;--sheet:#FFF;--ink:#22201C;--quiet:#6B6459;--rule:#D3C9B8;--copper:#A4531F;--moss:#3F6B3A;--amber:#8A5A00;--brick:#A1302B}body{max-width:none;padding:0;font-size:10.5pt}section{break-before:page;margin-top:0}.scroll{overflow:visible}}
 )css";
 
@@ -129,12 +130,14 @@ struct BlockWriter {
     out += "</div>\n";
   }
   void operator()(const Table& t) const {
-    out += "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"table\"><table>";
+    out += fmt::format(
+        "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"Table: {}\"><table>",
+        escaped(t.columns.front().head));
     if (std::any_of(t.columns.begin(), t.columns.end(),
                     [](const Column& c) { return !c.head.empty(); })) {
       out += "<thead><tr>";
       for (const Column& c : t.columns)
-        out += c.head.empty() ? "<td></td>"
+        out += c.head.empty() ? "<th scope=\"col\"></th>"
                               : fmt::format("<th scope=\"col\"{}>{}</th>",
                                             c.numeric ? " class=\"n\"" : "", escaped(c.head));
       out += "</tr></thead>";
@@ -142,9 +145,13 @@ struct BlockWriter {
     out += "<tbody>";
     for (const auto& row : t.rows) {
       out += "<tr>";
-      for (std::size_t c = 0; c < t.columns.size(); ++c)
-        out += fmt::format("<td{}>{}</td>", t.columns[c].numeric ? " class=\"n\"" : "",
-                           escaped(c < row.size() ? row[c] : ""));
+      for (std::size_t c = 0; c < t.columns.size(); ++c) {
+        const std::string text = escaped(c < row.size() ? row[c] : "");
+        if (c == 0)
+          out += fmt::format("<th scope=\"row\">{}</th>", text);
+        else
+          out += fmt::format("<td{}>{}</td>", t.columns[c].numeric ? " class=\"n\"" : "", text);
+      }
       out += "</tr>";
     }
     out += "</tbody></table></div>\n";
@@ -171,10 +178,15 @@ struct BlockWriter {
     out += "</ul>\n";
   }
   void operator()(const CautionBox& c) const {
-    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {0}</span><h4>{2}</h4>",
+    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {0}</span><h3>{2}</h3>",
                        base::name(c.severity), base::mark(c.severity), escaped(c.title));
     for (const std::string& line : c.lines) out += fmt::format("<p>{}</p>", escaped(line));
     out += "</div>\n";
+  }
+  void operator()(const Numbered& n) const {
+    out += "<ol class=\"numbered\">";
+    for (const std::string& line : n.lines) out += fmt::format("<li>{}</li>", escaped(line));
+    out += "</ol>\n";
   }
   void operator()(const Card& c) const {
     out += fmt::format("<div class=\"card\"><h2>{}</h2><ol>", escaped(c.title));

@@ -350,7 +350,7 @@ class Setter {
   void key_figures(const KeyFigures& k) {
     if (k.figures.empty()) return;
     const std::size_t per_row =
-        std::min<std::size_t>(k.figures.size(), k.figures.size() == 5 ? 5 : 4);
+        k.figures.size() <= 4 ? k.figures.size() : 3;
     for (std::size_t first = 0; first < k.figures.size(); first += per_row) {
       need(58.0);
       const double w = text_w / double(per_row);
@@ -382,7 +382,7 @@ class Setter {
       double natural = width_of(layout(t.columns[c].head, head, 0.0).get());
       for (const auto& row : t.rows)
         if (c < row.size()) natural = std::max(natural, width_of(layout(row[c], body, 0.0).get()));
-      flexible[c] = !t.columns[c].numeric && natural > 92.0;
+      flexible[c] = !t.columns[c].numeric && (natural > 92.0 || t.least_row_mm > 0.0);
       widths[c] = natural + 1.0;
       if (flexible[c])
         shares += t.columns[c].share;
@@ -423,7 +423,8 @@ class Setter {
       for (std::size_t c = 0; c < n; ++c) {
         fields.push_back(layout(c < row.size() ? row[c] : "", body, widths[c] + stretch,
                                 t.columns[c].numeric ? PANGO_ALIGN_RIGHT : PANGO_ALIGN_LEFT));
-        tallest = std::max(tallest, height_of(fields.back().get()));
+        tallest =
+            std::max({tallest, height_of(fields.back().get()), t.least_row_mm * pt_per_mm - 3.4});
       }
       if (tallest + 4.0 > room()) {
         new_page();
@@ -438,7 +439,7 @@ class Setter {
         x += widths[c] + stretch + gap;
       }
       y_ += tallest + 3.4 * tight_ * tight_;
-      rule(left_margin, y_ - 0.9, text_w, Tone::rule, 0.4);
+      rule(left_margin, y_ - 0.9, text_w, t.least_row_mm > 0.0 ? Tone::quiet : Tone::rule, 0.4);
     }
     y_ += 8.0 * tight_ * tight_;
   }
@@ -493,7 +494,7 @@ class Setter {
       show(l.get(), left_margin + 20.0, y_);
       const std::string who = i < c.signed_by.size() ? c.signed_by[i] : "";
       if (who.empty())
-        rule(page_w - right_margin - 112.0, y_ + 13.0, 112.0, Tone::rule, 0.6);
+        rule(page_w - right_margin - 112.0, y_ + 13.0, 112.0, Tone::quiet, 0.5);
       else
         show_line(who, {sans, 9.0}, page_w - right_margin, y_ + 11.0, Tone::moss,
                   PANGO_ALIGN_RIGHT);
@@ -550,6 +551,19 @@ class Setter {
       cairo_stroke(cr_);
     }
     y_ += 9.0 * tight_;
+  }
+
+  void set(const Numbered& n) {
+    for (std::size_t i = 0; i < n.lines.size(); ++i) {
+      const LayoutPointer l =
+          layout(n.lines[i], {serif, 13.0, Weight::normal, Slant::upright, 1.1}, text_w - 34.0);
+      need(height_of(l.get()) + 10.0);
+      show_line(std::to_string(i + 1), {serif, 17.0}, left_margin + 18.0, y_ + 13.5, Tone::brick,
+                PANGO_ALIGN_RIGHT);
+      show(l.get(), left_margin + 34.0, y_);
+      y_ += height_of(l.get()) + 10.0;
+    }
+    y_ += 4.0;
   }
 
   void set(const Card& c) {

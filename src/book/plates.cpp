@@ -38,7 +38,7 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
   const layout::Box& box = *plan.box;
   const int parallel = static_cast<int>(project.number("layout", "parallel"));
   const match::Pack& chosen = plan.arrangement->assignment.packs[pack];
-  const double margin = 11.0;
+  const double margin = 13.0;
   const double scale = (width_mm - 2.0 * margin) / box.width.in(units::mm);
   const double thick = box.cell_thickness.in(units::mm)*scale,
                wide = box.cell_width.in(units::mm)*scale;
@@ -124,7 +124,7 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
     Point label{out.x_mm + bar, far ? out.y_mm + 0.4 : out.y_mm + 1.2};
     if (inside) {
       const bool to_left = t.x_mm < width_mm / 2.0;
-      out = {to_left ? margin - 4.0 : width_mm - margin + 4.0, t.y_mm};
+      out = {to_left ? margin - 3.0 : width_mm - margin + 3.0, t.y_mm};
       label = {to_left ? 0.5 : width_mm - 0.5, far ? t.y_mm + bar + 1.6 : t.y_mm - bar};
       anchor = to_left ? Anchor::start : Anchor::end;
     }
@@ -136,7 +136,8 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
   main_terminal(slot_of(0, 0), false, "minus");
   main_terminal(slot_of(static_cast<int>(chosen.groups.size()) - 1, parallel - 1), true, "plus");
   d.write({width_mm - margin, 4.0},
-          fmt::format("{:.0f} × {:.0f} mm, from above", box.width.in(units::mm),
+          fmt::format("Pack {}, {:.0f} × {:.0f} mm, from above",
+                      layout::pack_name(static_cast<int>(pack)), box.width.in(units::mm),
                       box.depth.in(units::mm)),
           2.6, Tone::quiet, Anchor::end);
   return d;
@@ -263,7 +264,7 @@ Drawing draw_years(const works::Project& project, const works::Plan& plan, doubl
   plot.title = "Capacity over the years, as a band between two published laws";
   plot.x_label = "years";
   plot.y_label = "capacity left, %";
-  plot.x_high = std::max(1, plan.years.back().year);
+  plot.x_high = std::max(1.0, plan.years.back().year);
   plot.y_low =
       std::floor(std::min(plan.years.back().low * 100.0, project.number("use", "end_percent")) /
                  10.0) *
@@ -272,8 +273,8 @@ Drawing draw_years(const works::Project& project, const works::Plan& plan, doubl
   plot.y_high = 100.0;
   drawing::Series low, high;
   for (const works::YearForecast& y : plan.years) {
-    plot.band_low.push_back({double(y.year), y.low * 100.0});
-    plot.band_high.push_back({double(y.year), y.high * 100.0});
+    plot.band_low.push_back({y.year, y.low * 100.0});
+    plot.band_high.push_back({y.year, y.high * 100.0});
   }
   low.values = plot.band_low;
   low.label = "harsher law";

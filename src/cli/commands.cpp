@@ -46,17 +46,13 @@ int run(int argc, char** argv) {
   };
 
   FolderOptions demo_options{.first = "demo", .second = ""};
-  CLI::App* sub =
-      verb(app, "demo",
-           "The whole job on an invented bank",
-           "demo demo");
+  CLI::App* sub = verb(app, "demo", "The whole job on an invented bank", "demo demo");
   sub->add_option("DIR", demo_options.first, "Folder for the result")->capture_default_str();
   add_json(sub, demo_options.json);
   when(sub, demo, demo_options);
 
   FolderOptions example_options;
-  sub = verb(app, "example", "Write an invented project as text",
-             "example cabin my-cabin");
+  sub = verb(app, "example", "Write an invented project as text", "example cabin my-cabin");
   sub->add_option("NAME", example_options.first, "smallholding, cabin or workshop")->required();
   sub->add_option("DIR", example_options.second, "New folder")->required();
   add_json(sub, example_options.json);
@@ -83,8 +79,7 @@ int run(int argc, char** argv) {
   when(sub, make_new, new_options);
 
   FolderOptions import_options;
-  sub = verb(app, "import",
-             "Make a project file from a folder of text",
+  sub = verb(app, "import", "Make a project file from a folder of text",
              "import my-cabin cabin.packhouse");
   sub->add_option("DIR", import_options.first, "Folder that holds project.toml")->required();
   sub->add_option("FILE", import_options.second, "New project file")->required();
@@ -100,8 +95,7 @@ int run(int argc, char** argv) {
   when(sub, export_folder, export_options);
 
   BenchOptions bench_options;
-  sub = verb(app, "bench", "What testers' logs show of their cells",
-             "bench C07.csv --json");
+  sub = verb(app, "bench", "What testers' logs show of their cells", "bench C07.csv --json");
   sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")
       ->required();
   sub->add_option("--sign", bench_options.sign, "Which way positive current flows")
@@ -109,8 +103,7 @@ int run(int argc, char** argv) {
       ->capture_default_str();
   sub->add_option("--tester", bench_options.tester,
                   "File with a [tester] table as in project.toml");
-  sub->add_option("--columns", bench_options.columns,
-                  "Which column is which: time=Zeit[min]")
+  sub->add_option("--columns", bench_options.columns, "Which column is which: time=Zeit[min]")
       ->delimiter(',');
   sub->add_option("--dates", bench_options.dates, "Order of day, month and year")
       ->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
@@ -146,7 +139,7 @@ int run(int argc, char** argv) {
 
   PlanOptions plan_options;
   sub = verb(app, "plan", "Work out the whole plan of a project",
-             "plan barn.packhouse --why wire.fault_current_pack_A");
+             "plan barn.packhouse --why wire.fault_current_pack_kA");
   sub->add_option("FILE", plan_options.file, "Project file")->required();
   sub->add_option("--why", plan_options.why,
                   "Where one figure comes from, for example size.energy_kWh");
@@ -154,8 +147,7 @@ int run(int argc, char** argv) {
   when(sub, plan, plan_options);
 
   PlanOptions check_options;
-  sub = verb(app, "check", "All findings; exit 1 where one says stop",
-             "check barn.packhouse");
+  sub = verb(app, "check", "All findings; exit 1 where one says stop", "check barn.packhouse");
   sub->add_option("FILE", check_options.file, "Project file")->required();
   add_json(sub, check_options.json);
   when(sub, check, check_options);

@@ -120,8 +120,10 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
   text += table({{"measure"}, {"value ± standard uncertainty"}}, rows);
   std::string columns;
   for (const bench::Column& c : log.columns)
-    columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header, c.unit.empty() ? "" : " in " + c.unit);
-  text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows(), log.left_out.size(), "Columns: " + wrap(columns, 80, 9));
+    columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header,
+                           c.unit.empty() ? "" : " in " + c.unit);
+  text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows(), log.left_out.size(),
+                      "Columns: " + wrap(columns, 80, 9));
   text += findings_text(r.findings);
   return text;
 }

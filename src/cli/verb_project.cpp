@@ -121,7 +121,11 @@ void print_plan(const works::Project& project, const works::Plan& plan) {
     if (!rows.empty()) fmt::print("\n{}", rows);
   }
   fmt::print("\n{}  {}\n{}", bold("Findings"), quiet(counts(plan)), findings_text(plan.findings));
-  fmt::print("\n{}\n\n{}\n", wrap("Where a figure comes from: packhouse plan FILE --why size.energy_kWh; another word lists all names."), wrap(commission::defer));
+  fmt::print(
+      "\n{}\n\n{}\n",
+      wrap(
+          "Where a figure comes from: packhouse plan FILE --why size.energy_kWh; another word lists all names."),
+      wrap(commission::defer));
 }
 
 struct BookFiles {
@@ -288,12 +292,11 @@ int demo(const FolderOptions& options) {
                                                       base::name(f.severity), f.what, f.where),
                                           80, 12));
   fmt::print("\nLeft in {}:\n", folder.string());
-  fmt::print("{}",
-             table({{"file"}, {"what it is"}},
-                   {{file.string(), "the project, one file"},
-                    {json.string(), "everything worked out, as JSON"},
-                    {files.pdf.string(), "the book, for the printer"},
-                    {files.html.string(), "the same, for the screen"}}));
+  fmt::print(
+      "{}", table({{"file"}, {"what it is"}}, {{file.string(), "the project, one file"},
+                                               {json.string(), "everything worked out, as JSON"},
+                                               {files.pdf.string(), "the book, for the printer"},
+                                               {files.html.string(), "the same, for the screen"}}));
   fmt::print(
       "\nOpen the book:  xdg-open {}\nAsk why:        build/packhouse plan {} --why "
       "size.energy_kWh\n",

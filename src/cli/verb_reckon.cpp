@@ -41,7 +41,8 @@ void explain(const base::Reckoning& r) {
   fmt::print("Formula   {}\nSource    {}\nValid     {}\n", wrap(r.formula, 80, 10),
              wrap(r.source, 80, 10), wrap(r.validity, 80, 10));
   for (const std::string_view c : r.cautions) fmt::print("▲ caution {}\n", wrap(c, 80, 10));
-  fmt::print("Example   {}\n", wrap(fmt::format("packhouse reckon {} {}", r.name, r.example), 80, 10));
+  fmt::print("Example   {}\n",
+             wrap(fmt::format("packhouse reckon {} {}", r.name, r.example), 80, 10));
 }
 
 void list_all(bool json) {

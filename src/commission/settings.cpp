@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "commission/settings.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 namespace commission {
@@ -12,6 +14,7 @@ using base::Severity;
 
 constexpr std::string_view practice = "common practice, no source";
 constexpr std::string_view sheet_rules = "the cell's sheet overrides";
+constexpr std::string_view memory = "from memory; the cell's sheet overrides";
 
 std::string volts(base::Volts v, int decimals) {
   return fmt::format("{:.{}f} V", v.in(units::V), decimals);
@@ -46,19 +49,41 @@ void hold(std::vector<Finding>& findings, const Order& rule) {
               .basis = std::string(practice)});
 }
 
+/// The least of what the cells take and what protects the copper, and which of them decided.
+struct Least {
+  base::Amps current;
+  std::string reason;
+};
+Least least_of(base::Amps cells, base::Amps copper, std::string_view what) {
+  if (cells <= copper)
+    return {cells, fmt::format("the cells' limit; {} would carry {}", what, amps(copper))};
+  return {copper,
+          fmt::format("{} carry this for ever; the cells would take {}", what, amps(cells))};
+}
+
 }  // namespace
 
+base::Amps Carrying::bank(int packs) const {
+  return std::min({main_fuse * 0.8, main_run * 0.8, pack_fuse * (0.8 * packs)});
+}
+
 std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::Layout& l,
-                                    const layout::Limits& limits, base::AmpHours cell_capacity) {
+                                    const layout::Limits& limits, base::AmpHours cell_capacity,
+                                    const Carrying& carrying) {
   std::vector<Setting> lines;
   const double s = l.series;
   const auto at_bus = [&](std::string device, std::string name, base::Volts per_cell,
                           std::string reason) {
-    lines.push_back({std::move(device), std::move(name), volts(per_cell * s, 1), volts(per_cell, 3),
+    lines.push_back({std::move(device), std::move(name), volts(per_cell * s, 1), volts(per_cell, 2),
                      std::move(reason), std::string(practice)});
   };
   const base::Amps pack_rate = cell_capacity * double(l.parallel) / units::h;
-  const base::Amps bank_charge = pack_rate * (sheet.max_charge_rate * l.packs);
+  const Least charge = least_of(pack_rate * (sheet.max_charge_rate * l.packs),
+                                carrying.bank(l.packs), "fuses and cable");
+  const Least pack_charge =
+      least_of(pack_rate * sheet.max_charge_rate, carrying.pack(), "its fuse and leads");
+  const Least pack_discharge =
+      least_of(pack_rate * sheet.max_discharge_rate, carrying.pack(), "its fuse and leads");
   const auto& c = limits.charger;
   const auto& i = limits.inverter;
   const auto& b = limits.bms;
@@ -75,10 +100,10 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
          "holds the loads without holding the cells at the top; off is as good");
   at_bus("Charger", "re-bulk", c.rebulk_per_cell, "one charge a day is enough");
   lines.push_back(
-      {"Charger", "current, at most", amps(bank_charge), "",
-       fmt::format("{:g} C of {} packs; with a pack open: packs on the bus × one pack's limit",
-                   sheet.max_charge_rate, l.packs),
-       std::string(sheet_rules)});
+      {"Charger", "current, at most", amps(charge.current), "",
+       charge.reason +
+           (l.packs > 1 ? "; with a pack open, only the share of those on the bus" : ""),
+       std::string(practice)});
   lines.push_back({"Charger", "temperature compensation", "0 mV/°C", "",
                    "a habit of lead-acid; wrong here", std::string(practice)});
   lines.push_back({"Charger", "equalisation", "off", "",
@@ -93,8 +118,8 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
          "above the rebound after the load has gone, so that it does not hunt");
   const auto cell_level = [&](std::string name, std::string value, std::string reason,
                               std::string_view basis) {
-    lines.push_back(
-        {"BMS of each pack", std::move(name), value, value, std::move(reason), std::string(basis)});
+    lines.push_back({"BMS of each pack", std::move(name), std::move(value), "", std::move(reason),
+                     std::string(basis)});
   };
   cell_level("cell high: open", volts(b.cell_high, 2), "the last line, not the working limit",
              sheet_rules);
@@ -107,13 +132,23 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
              "cold charging plates lithium: harm for good, and a hazard", sheet_rules);
   cell_level("charging allowed again above", celsius(b.charge_release),
              "sensor on a cell, not on the wall", practice);
-  cell_level("charge current of one pack", amps(pack_rate * sheet.max_charge_rate),
-             fmt::format("{:g} C", sheet.max_charge_rate), sheet_rules);
-  cell_level("discharge current of one pack", amps(pack_rate * sheet.max_discharge_rate),
-             fmt::format("{:g} C, or the BMS's own rating where lower", sheet.max_discharge_rate),
-             sheet_rules);
+  const auto pack_level = [&](std::string name, std::string value, std::string reason,
+                              std::string_view basis) {
+    lines.push_back({"BMS of each pack", std::move(name), std::move(value), "", std::move(reason),
+                     std::string(basis)});
+  };
+  pack_level("no charging above", celsius(b.charge_hot), "hot charging ages and gasses cells",
+             memory);
+  pack_level("no discharging above", celsius(b.discharge_hot), "the cell's own limit, with room",
+             memory);
+  pack_level("no discharging below", celsius(b.discharge_cold), "the cell's own limit", memory);
+  pack_level("charge current", amps(pack_charge.current), pack_charge.reason, practice);
+  pack_level("discharge current", amps(pack_discharge.current),
+             pack_discharge.reason + "; less where the BMS is rated less", practice);
+  pack_level("short circuit", "on, shortest delay",
+             "it may act before the fuse; the fuse stays what protects", practice);
   const auto& e = limits.balancer;
-  lines.push_back({"Balancer", "starts above", volts(e.start, 3), volts(e.start, 3),
+  lines.push_back({"Balancer", "starts above", volts(e.start, 2), "",
                    "only the steep part tells who is ahead", std::string(practice)});
   lines.push_back({"Balancer", "works where the spread exceeds",
                    fmt::format("{:.0f} mV", e.window.in(units::mV)), "",

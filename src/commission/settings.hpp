@@ -23,11 +23,21 @@ struct Setting {
   std::string basis;
 };
 
-/// The sheet for a pack of `series` groups; currents from the bank's capacity.
+/// What fuses and cable let the devices draw for ever; the settings never ask for more.
+struct Carrying {
+  base::Amps pack_fuse, main_fuse, main_run;
+  /// Continuous current with a quarter in hand (common practice, no source).
+  [[nodiscard]] base::Amps pack() const { return pack_fuse * 0.8; }
+  [[nodiscard]] base::Amps bank(int packs) const;
+};
+
+/// The sheet for a pack of `series` groups. Currents are the least of what the cells may take and
+/// what fuses and cable carry.
 [[nodiscard]] std::vector<Setting> settings_sheet(const cell::Datasheet& sheet,
                                                   const layout::Layout& layout,
                                                   const layout::Limits& limits,
-                                                  base::AmpHours cell_capacity);
+                                                  base::AmpHours cell_capacity,
+                                                  const Carrying& carrying);
 
 /// Holds the limits to the order in which they must act: the charger tapers before the inverter
 /// stops the charge, that before the BMS opens; the inverter stops before the BMS opens on the low

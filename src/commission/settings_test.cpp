@@ -58,12 +58,34 @@ TEST(CheckSettings, find_each_layer_that_would_act_out_of_order) {
 }
 
 TEST(SettingsSheet, shows_sixteen_cells_worth_of_volts_at_the_bus) {
-  const auto lines = commission::settings_sheet({}, {}, {}, 230.0 * units::Ah);
+  const auto lines = commission::settings_sheet(
+      {}, {}, {}, 230.0 * units::Ah, {80.0 * units::A, 160.0 * units::A, 192.0 * units::A});
   ASSERT_FALSE(lines.empty());
   EXPECT_EQ(lines.front().value, "56.0 V");
-  EXPECT_EQ(lines.front().per_cell, "3.500 V");
+  EXPECT_EQ(lines.front().per_cell, "3.50 V");
   for (const auto& line : lines)
     EXPECT_FALSE(line.reason.empty() || line.basis.empty()) << line.name;
+}
+
+// The cells would take 115 A of charge; a pack's 80 A fuse carries 64 A for ever, so that is what
+// is set.
+TEST(SettingsSheet, never_asks_for_more_than_fuses_and_cable_carry) {
+  for (const auto& line : commission::settings_sheet(
+           {}, {}, {}, 230.0 * units::Ah, {80.0 * units::A, 160.0 * units::A, 192.0 * units::A})) {
+    if (line.name == "charge current" || line.name == "discharge current" ||
+        line.name == "current, at most") {
+      EXPECT_EQ(line.value, "64 A") << line.name;
+    }
+  }
+  for (const auto& line : commission::settings_sheet(
+           {}, {}, {}, 230.0 * units::Ah, {400.0 * units::A, 400.0 * units::A, 400.0 * units::A})) {
+    if (line.name == "charge current") {
+      EXPECT_EQ(line.value, "115 A");
+    }
+    if (line.name == "discharge current") {
+      EXPECT_EQ(line.value, "230 A");
+    }
+  }
 }
 
 }  // namespace

@@ -43,6 +43,9 @@ struct BmsLimits {
   base::Volts cell_low_release = 3.0 * base::units::V;
   base::Temperature charge_stop = base::Temperature::from_C(0.0);
   base::Temperature charge_release = base::Temperature::from_C(5.0);
+  base::Temperature charge_hot = base::Temperature::from_C(45.0);
+  base::Temperature discharge_hot = base::Temperature::from_C(55.0);
+  base::Temperature discharge_cold = base::Temperature::from_C(-20.0);
 };
 
 struct ChargerLimits {

@@ -33,9 +33,7 @@ Balance judge_balance(const RestedReadings& readings) {
   } else if (result.widest_span > 0.05) {
     result.verdict = BalanceVerdict::refused_flat;
     result.sentence = fmt::format(
-        "These voltages lie on the flat part: they allow anything from {:.0f} to {:.0f} % of "
-        "charge and say nothing about "
-        "balance. Equal voltage is not equal charge.",
+        "These voltages lie on the flat part: they fit any charge from {:.0f} to {:.0f} % and say nothing about balance. Equal voltage is not equal charge.",
         result.lowest_charge * 100.0, result.highest_charge * 100.0);
   } else if (common_low <= common_high) {
     result.verdict = BalanceVerdict::within;

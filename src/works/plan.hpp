@@ -57,7 +57,7 @@ struct CellResult {
 };
 
 struct YearForecast {
-  int year = 0;
+  double year = 0.0;
   double low = 1.0,
          high = 1.0;  ///< share of the capacity when new, by the harsher and the milder law
 };

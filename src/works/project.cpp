@@ -179,7 +179,10 @@ layout::Limits limits(const Project& p) {
            .cell_low = volts("bms", "cell_low_V"),
            .cell_low_release = volts("bms", "cell_low_release_V"),
            .charge_stop = base::Temperature::from_C(p.number("bms", "charge_stop_C")),
-           .charge_release = base::Temperature::from_C(p.number("bms", "charge_release_C"))};
+           .charge_release = base::Temperature::from_C(p.number("bms", "charge_release_C")),
+           .charge_hot = base::Temperature::from_C(p.number("bms", "charge_hot_C")),
+           .discharge_hot = base::Temperature::from_C(p.number("bms", "discharge_hot_C")),
+           .discharge_cold = base::Temperature::from_C(p.number("bms", "discharge_cold_C"))};
   l.charger = {.per_cell = volts("charge", "per_cell_V"),
                .float_per_cell = volts("charge", "float_per_cell_V"),
                .rebulk_per_cell = volts("charge", "rebulk_per_cell_V"),

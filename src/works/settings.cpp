@@ -6,6 +6,7 @@ namespace {
 
 using Kind = Setting::Kind;
 constexpr std::string_view practice = "common practice, no source";
+constexpr std::string_view memory = "from memory; the cell's sheet overrides";
 constexpr std::string_view assumed = "assumption to be replaced by your own";
 constexpr std::string_view sheet =
     "the cell's sheet overrides; usual for large LFP cells (from memory)";
@@ -90,6 +91,9 @@ std::vector<Setting> list() {
       number("bms", "cell_low_release_V", "V", 1, 4, "3.0", "closes again above", practice),
       number("bms", "charge_stop_C", "°C", -40, 40, "0", "no charging below", sheet),
       number("bms", "charge_release_C", "°C", -40, 40, "5", "charging again above", practice),
+      number("bms", "charge_hot_C", "°C", 0, 80, "45", "no charging above", memory),
+      number("bms", "discharge_hot_C", "°C", 0, 90, "55", "no discharging above", memory),
+      number("bms", "discharge_cold_C", "°C", -60, 20, "-20", "no discharging below", memory),
       number("charge", "per_cell_V", "V", 2, 5, "3.50", "bulk and absorption, a cell", practice),
       number("charge", "float_per_cell_V", "V", 2, 5, "3.36", "float, a cell", practice),
       number("charge", "rebulk_per_cell_V", "V", 2, 5, "3.30", "re-bulk, a cell", practice),

@@ -50,7 +50,7 @@ void find_outliers(const Project& project, std::optional<double> Cell::*reading,
                            out.size() == 1 ? " stands" : "s stand", what),
        .where = joined(out),
        .measured = measured,
-       .limit = fmt::format("lot median {:g} {}", base::median(values), unit),
+       .limit = fmt::format("lot's median {:g} {}", base::median(values), unit),
        .why = "A cell unlike its lot may be damaged, older, or measured wrongly.",
        .remedy = "Measure again on clean terminals; if it stays, set the cell aside and tell the "
                  "seller in time.",
@@ -217,16 +217,25 @@ void set_aside_resistance_outliers(Plan& plan) {
   }
 }
 
+/// Standard uncertainty of a standard deviation from n values. [JCGM100] E.4.3
+double spread_u(const std::vector<double>& values) {
+  return base::standard_deviation(values) / std::sqrt(2.0 * (double(values.size()) - 1.0));
+}
+
 void summarise(const Project& project, Plan& plan) {
-  std::size_t tested = 0, accepted = 0, undecided = 0, rejected = 0;
+  std::size_t tested = 0, accepted = 0, undecided = 0, rejected = 0, aside = 0;
   std::vector<double> capacity, resistance;
   double u = 0.0;
   for (const CellResult& c : plan.cells) {
     tested += c.capacity_Ah.has_value();
     if (c.capacity_Ah)
       capacity.push_back(c.capacity_Ah->value), u += c.capacity_Ah->u.value_or(0.0);
-    if (c.resistance_mOhm) resistance.push_back(c.resistance_mOhm->value);
+    if (c.resistance_mOhm && c.place != "set aside") resistance.push_back(c.resistance_mOhm->value);
     if (!c.judgement) continue;
+    if (c.place == "set aside") {
+      ++aside;
+      continue;
+    }
     accepted += c.judgement->verdict == bench::Verdict::accept;
     undecided += c.judgement->verdict == bench::Verdict::undecided;
     rejected += c.judgement->verdict == bench::Verdict::reject;
@@ -244,6 +253,11 @@ void summarise(const Project& project, Plan& plan) {
       fmt::format("{} of {} cells tested: {} conform{}, {} {} undecided, {} fall{} short.", tested,
                   plan.cells.size(), accepted, accepted == 1 ? "s" : "", undecided,
                   undecided == 1 ? "is" : "are", rejected, rejected == 1 ? "s" : "");
+  if (aside > 0) {
+    plan.test.sentence.pop_back();
+    plan.test.sentence +=
+        fmt::format(", {} {} set aside for resistance.", aside, aside == 1 ? "is" : "are");
+  }
   const std::string basis = fmt::format("of {} tested cells", capacity.size());
   const auto add = [&](std::string key, std::string label, double value,
                        std::optional<double> uncertainty, std::string unit) {
@@ -254,14 +268,15 @@ void summarise(const Project& project, Plan& plan) {
   };
   const double n = double(capacity.size());
   add("median_capacity_Ah", "median capacity", base::median(capacity), u / n, "Ah");
-  add("capacity_sd_Ah", "standard deviation of capacity", base::standard_deviation(capacity), {},
-      "Ah");
+  add("capacity_sd_Ah", "standard deviation of capacity", base::standard_deviation(capacity),
+      spread_u(capacity), "Ah");
   add("smallest_capacity_Ah", "smallest capacity",
       *std::min_element(capacity.begin(), capacity.end()), u / n, "Ah");
   if (!resistance.empty()) {
-    add("median_resistance_mOhm", "median DC resistance", base::median(resistance), {}, "mΩ");
+    add("median_resistance_mOhm", "median DC resistance", base::median(resistance),
+        base::standard_deviation(resistance) / std::sqrt(double(resistance.size())), "mΩ");
     add("resistance_sd_mOhm", "standard deviation of resistance",
-        base::standard_deviation(resistance), {}, "mΩ");
+        base::standard_deviation(resistance), spread_u(resistance), "mΩ");
   }
   if (!project.was_given("tester", "gain_percent"))
     plan.findings.push_back(

@@ -130,14 +130,23 @@ void match_cells(const Project& project, Plan& plan) {
   write_places(shape, plan);
 
   const match::Assignment& a = plan.arrangement->assignment;
-  step.sentence = a.proven_optimal ? fmt::format(
-                                         "{} cells placed, {} kept as spares. No other arrangement "
-                                         "holds more; that is proven.",
-                                         needed, a.spares.size())
-                                   : fmt::format(
-                                         "{} cells placed, {} kept as spares. No arrangement can "
-                                         "hold more than {:.3f} % above this one.",
-                                         needed, a.spares.size(), a.gap * 100.0);
+  std::size_t undecided = 0, short_placed = 0;
+  for (const CellResult& c : plan.cells) {
+    const bool placed = c.place != "spare" && c.place != "set aside" && !c.place.empty();
+    if (!placed || !c.judgement) continue;
+    undecided += c.judgement->verdict == bench::Verdict::undecided;
+    short_placed += c.judgement->verdict == bench::Verdict::reject;
+  }
+  std::string which = fmt::format("{} cells placed", needed);
+  if (undecided > 0) which += fmt::format(", {} of them undecided", undecided);
+  if (short_placed > 0)
+    which += fmt::format("{} {} that fall{} short", undecided > 0 ? " and" : ",", short_placed,
+                         short_placed == 1 ? "s" : "");
+  step.sentence =
+      which + fmt::format("; {} kept as spares. ", a.spares.size()) +
+      (a.proven_optimal ? "No other arrangement holds more; that is proven."
+                        : fmt::format("No arrangement can hold more than {:.2f} % above this one.",
+                                      a.gap * 100.0));
   const base::Figure one = cell_capacity(project, plan);
   const std::optional<double> u = one.u ? std::optional(*one.u * shape.parallel) : std::nullopt;
   const auto add = [&](std::string key, std::string label, double value,

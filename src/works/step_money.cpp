@@ -53,9 +53,9 @@ void write_brief(const Project& p, const Plan& plan, Step& step) {
          {.value = kWh, .unit = "kWh", .basis = "outage hours times outage power"}});
     const double energy =
         reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.number("use", "depth");
-    step.sentence +=
-        fmt::format(", and {:.1f} kWh through an outage of {:g} hours; it holds {:.1f} times that",
-                    kWh, *hours, energy / std::max(kWh, 1e-9));
+    step.sentence += fmt::format(
+        ", and {:.1f} kWh through an outage of {:g} hours; what is usable is {:.1f} times that",
+        kWh, *hours, energy / std::max(kWh, 1e-9));
   }
   step.sentence += ".";
 }
@@ -97,10 +97,13 @@ void write_offers(const Project& p, Plan& plan) {
     return;
   }
   const OfferResult& best = plan.offers.front();
-  plan.choose.sentence = fmt::format(
-      "Of {} offer{} “{}” is the cheapest: {} for each kilowatt-hour in good cells, landed.",
-      plan.offers.size(), plan.offers.size() == 1 ? "" : "s", best.offer.name,
-      base::show(best.per_kWh));
+  const std::string price = fmt::format("{} {} for each kilowatt-hour in good cells, landed",
+                                        base::show_value(best.per_kWh), currency);
+  plan.choose.sentence =
+      plan.offers.size() == 1
+          ? fmt::format("The only offer, “{}”, costs {}.", best.offer.name, price)
+          : fmt::format("Of {} offers “{}” is the cheapest: {}.", plan.offers.size(),
+                        best.offer.name, price);
   for (const OfferResult& r : plan.offers) {
     if (!r.offer.chosen) continue;
     plan.choose.figures.push_back(
@@ -150,6 +153,7 @@ void write_size(const Project& p, Plan& plan) {
   add("current_A", "current at design power");
   add("cell_current_A", "current of one cell");
   add("c_rate", "rate");
+  plan.size.figures.back().figure.unit = "C";
   if (const auto mass = p.maybe("cell", "mass_kg")) {
     plan.size.figures.push_back(
         {"cells_mass_kg",

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // Wire and Commission: what carries the current, what stops it, and the settings in their layers.
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -68,24 +69,34 @@ struct Fault {
   Figure high, low;  ///< of one pack, dead short at the bus
 };
 
+/// The most: a dead short right behind the fuse sees cells, links and joints, and nothing of leads
+/// or BMS. The least: a short at the far end of the loop, everything in it, cells old and cold.
 Fault fault_of(const Project& p, const layout::Layout& l) {
   const bank::ResistanceEnds ends = bank::resistance_ends(datasheet(p));
-  const auto at = [&](double cell_V, base::Ohms cell, std::string basis) {
-    const Json inputs = {{"open_circuit_V", cell_V * l.series},
-                         {"resistance_mOhm", bank::pack_resistance(l, cell).in(units::mOhm)},
-                         {"packs", 1}};
-    Figure f = reckon("fault-current", inputs, "current_A");
+  const auto at = [&](double cell_V, base::Ohms loop, std::string basis) {
+    Figure f = reckon("fault-current",
+                      {{"open_circuit_V", cell_V * l.series},
+                       {"resistance_mOhm", loop.in(units::mOhm)},
+                       {"packs", 1}},
+                      "current_A");
+    f.value /= 1000.0;
+    f.unit = "kA";
     f.basis = std::move(basis);
     return f;
   };
-  return {at(just_charged_V, ends.low,
-             fmt::format("low end: just charged ({:.2f} V a cell), warm, new, 1 kHz resistance "
-                         "{:.3f} mΩ a cell",
-                         just_charged_V, ends.low.in(units::mOhm))),
-          at(nearly_empty_V, ends.high,
-             fmt::format(
-                 "high end: nearly empty ({:.2f} V a cell), 0 °C, at end of life, {:.3f} mΩ a cell",
-                 nearly_empty_V, ends.high.in(units::mOhm)))};
+  const base::Ohms whole = bank::pack_resistance(l, ends.high);
+  layout::Layout clean = l;  // joints as good as measured ones between clean copper faces get
+  clean.joint = std::min(l.joint, 0.01 * units::mOhm);
+  const base::Ohms inside = bank::pack_resistance(clean, ends.low) - l.pack_extra - l.lead * 2.0;
+  return {
+      at(just_charged_V, inside,
+         fmt::format(
+             "just charged ({:.2f} V a cell), new and warm: {:.2f} mΩ of cells ({:.3f} mΩ each, 1 kHz), links and joints; no lead, no BMS",
+             just_charged_V, inside.in(units::mOhm), ends.low.in(units::mOhm))),
+      at(nearly_empty_V, whole,
+         fmt::format(
+             "nearly empty ({:.2f} V a cell), 0 °C, end of life: {:.1f} mΩ of cells ({:.2f} mΩ each, DC), links, joints, BMS, fuse and leads",
+             nearly_empty_V, whole.in(units::mOhm), ends.high.in(units::mOhm)))};
 }
 
 void check_fuse(const Project& p, const layout::Layout& l, double fuse_A, double needed_kA,
@@ -180,8 +191,8 @@ void wire(const Project& p, Plan& plan) {
 
   const Fault fault = fault_of(p, l);
   const int met = wiring::packs_met_by_pack_fuse(l.packs);
-  add("fault_current_pack_A", "fault current of one pack, at most", fault.high);
-  add("fault_current_pack_low_A", "fault current of one pack, at least", fault.low);
+  add("fault_current_pack_kA", "fault current at one pack's terminals, at most", fault.high);
+  add("fault_current_pack_low_kA", "fault current at the end of its loop, at least", fault.low);
   const auto packs_feeding = [&](int n, std::string basis) {
     Json inputs = fault.high.inputs;
     inputs["packs"] = n;
@@ -192,7 +203,9 @@ void wire(const Project& p, Plan& plan) {
     return f;
   };
   const Figure pack_break = packs_feeding(
-      met, l.packs > 1 ? fmt::format("a fault on its own lead is fed by the other {}", l.packs - 1)
+      met, l.packs > 1 ? fmt::format("a fault on its own lead is fed by the other {}",
+                                     l.packs == 2 ? std::string("pack")
+                                                  : fmt::format("{} packs", l.packs - 1))
                        : "a fault on the bus is fed by this pack");
   add("pack_fuse_breaking_kA", "each pack's fuse must break", pack_break);
   add("main_breaking_kA", "the main device must break",
@@ -260,7 +273,29 @@ void wire(const Project& p, Plan& plan) {
          .why = "A fuse of general purpose carries 1.45 times what the cable may for hours.",
          .remedy = "A larger section.",
          .basis = "[IEC60364-4-43] 433.1, In ≤ Iz / 1.1"});
-  check_fuse(p, l, fuse_A, pack_break.value, fault.low.value, plan);
+  check_fuse(p, l, fuse_A, pack_break.value, fault.low.value * 1000.0, plan);
+  if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA"))
+    add("fuse_breaks_kA", "the chosen pack fuse breaks",
+        {.value = *breaks,
+         .unit = "kA",
+         .basis = "given: the direct-current rating printed on the part"});
+  const double left_W = (l.packs - 1) * fuse_A / continuous_factor * stop_V;
+  if (l.packs > 1 && left_W < p.number("bus", "power_W"))
+    plan.findings.push_back(
+        {.id = "one-pack-open",
+         .severity = Severity::caution,
+         .what = fmt::format(
+             "With one pack off the bus the {} cannot carry the design power through {} fuse{}.",
+             l.packs == 2 ? "other" : "others", l.packs == 2 ? "its" : "their",
+             l.packs == 2 ? "" : "s"),
+         .where = "[wiring] pack_fuse_A",
+         .measured = fmt::format("{:.0f} A fuses", fuse_A),
+         .limit = fmt::format("{:.0f} W for ever with one pack off", left_W),
+         .why = "A pack that trips leaves its share to the rest; their fuses go next.",
+         .remedy = fmt::format(
+             "Hold the load to {:.1f} kW while a pack is off, or fit fuses and leads for the whole current.",
+             std::floor(left_W / 100.0) / 10.0),
+         .basis = "Kirchhoff's laws; a quarter in hand is common practice, no source"});
 
   const double capacitance =
       p.maybe("inverter", "capacitance_mF").value_or(1.5 * p.number("bus", "power_W") / 1000.0);
@@ -272,12 +307,22 @@ void wire(const Project& p, Plan& plan) {
   add("precharge_energy_J", "and each time", reckon("precharge", pre, "energy_J"));
 
   step.sentence = fmt::format(
-      "{} A at worst: {:g} mm² copper over {:g} m drops {} %. A dead short draws up to {} kA from "
-      "one pack; each pack's fuse must break {} kA.",
+      "{} A at worst: {:g} mm² copper over {:g} m drops {} %. A dead short at a pack's terminals draws up to {} kA; "
+      "each pack's fuse must break {} kA, direct current.",
       base::significant(current_A, 3), run.area_mm2, p.number("wiring", "length_m"),
-      base::significant(run.drop_percent.value, 2), base::significant(fault.high.value / 1000.0, 3),
-      base::significant(pack_break.value, 3));
+      base::significant(run.drop_percent.value, 2), base::fixed(std::ceil(fault.high.value), 0),
+      base::fixed(std::ceil(pack_break.value), 0));
 }
+
+namespace {
+/// What wire() found that the settings must respect.
+commission::Carrying carrying(const Plan& plan) {
+  const auto amps = [&](const char* path) {
+    return find_figure(plan, path)->figure.value * units::A;
+  };
+  return {amps("wire.pack_fuse_A"), amps("wire.main_fuse_A"), amps("wire.ampacity_A")};
+}
+}  // namespace
 
 void commission(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
@@ -287,8 +332,8 @@ void commission(const Project& p, Plan& plan) {
                            (p.number("inverter", "stop_per_cell_V") * l.series) /
                            (l.packs * l.parallel);
   const base::Volts sag = current_A * units::A * (cell_resistance(p, plan).value * units::mOhm);
-  plan.settings =
-      commission::settings_sheet(sheet, l, set, cell_capacity(p, plan).value * units::Ah);
+  plan.settings = commission::settings_sheet(
+      sheet, l, set, cell_capacity(p, plan).value * units::Ah, carrying(plan));
   const auto findings = commission::check_settings(sheet, l, set, sag);
   const bool clean = std::none_of(findings.begin(), findings.end(), [](const base::Finding& f) {
     return f.severity == Severity::stop;
@@ -318,7 +363,7 @@ void commission(const Project& p, Plan& plan) {
       "{} settings in layers{}. Charge in series first: a top balance in parallel then takes {} "
       "hours a pack instead of {}.",
       plan.settings.size(),
-      clean ? " that cannot fight" : ", of which some fight: see the findings",
+      clean ? " that act in order" : ", of which some fight: see the findings",
       base::significant(step.figures[2].figure.value, 2),
       base::significant(step.figures[1].figure.value, 3));
 }

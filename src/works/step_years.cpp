@@ -16,7 +16,7 @@ namespace units = base::units;
 using base::Figure;
 using base::Json;
 
-double loss_at(const Project& p, int year, bool naumann) {
+double loss_at(const Project& p, double year, bool naumann) {
   const double cycles = p.number("use", "cycles_per_year") * year;
   const auto temperature = base::Temperature::from_C(p.number("use", "temperature_C"));
   const life::Cycling cycling{.c_rate = p.number("use", "c_rate"),
@@ -33,7 +33,8 @@ double loss_at(const Project& p, int year, bool naumann) {
                        life::cycle_loss(life::CycleLaw::schimpe_2018, cycling);
 }
 
-int year_below(const std::vector<YearForecast>& years, double share, double YearForecast::*which) {
+double year_below(const std::vector<YearForecast>& years, double share,
+                  double YearForecast::*which) {
   for (const YearForecast& y : years)
     if (y.*which < share) return y.year;
   return 0;
@@ -43,7 +44,9 @@ int year_below(const std::vector<YearForecast>& years, double share, double Year
 
 void forecast_and_watch(const Project& p, Plan& plan) {
   const int horizon = static_cast<int>(p.number("use", "years"));
-  for (int year = 0; year <= horizon; ++year) {
+  // Monthly at first, where the square root of time bends.
+  for (int month = 0; month <= 12 * horizon; month += month < 24 ? 1 : 12) {
+    const double year = month / 12.0;
     const double a = std::max(0.0, 1.0 - loss_at(p, year, true)),
                  b = std::max(0.0, 1.0 - loss_at(p, year, false));
     plan.years.push_back({year, std::min(a, b), std::max(a, b)});
@@ -74,8 +77,8 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   step.figures.push_back({"capacity_end_high_percent",
                           fmt::format("left after {} years, milder law", horizon),
                           {.value = last.high * 100.0, .unit = "%", .basis = "Schimpe 2018"}});
-  const int early = year_below(plan.years, end, &YearForecast::low),
-            late = year_below(plan.years, end, &YearForecast::high);
+  const double early = year_below(plan.years, end, &YearForecast::low),
+               late = year_below(plan.years, end, &YearForecast::high);
   const double usable = find_figure(plan, "size.usable_kWh")->figure.value;
   double capital = p.number("use", "other_capital");
   bool priced = false;
@@ -103,16 +106,16 @@ void forecast_and_watch(const Project& p, Plan& plan) {
         {"cost_per_kWh", "cost of a kilowatt-hour out of it, over its life", std::move(f)});
   }
   step.sentence = fmt::format(
-      "After {} years {:.0f} to {:.0f} % of the capacity is left, by two published laws", horizon,
-      last.low * 100.0, last.high * 100.0);
-  if (early > 0)
-    step.sentence += late > 0
-                         ? fmt::format("; it falls below {:.0f} % between year {} and year {}.",
-                                       end * 100.0, early, late)
-                         : fmt::format("; it falls below {:.0f} % in year {} at the earliest.",
-                                       end * 100.0, early);
+      "By two laws fitted on small cells over two and a half years, {:.0f} to {:.0f} % of the capacity would be left after {} years; read it as a band",
+      std::floor(last.low * 100.0), std::ceil(last.high * 100.0), horizon);
+  if (early > 0 && late > 0)
+    step.sentence += fmt::format(". It would fall below {:.0f} % between year {} and year {}.",
+                                 end * 100.0, early, late);
+  else if (early > 0)
+    step.sentence += fmt::format(". By the harsher one it would fall below {:.0f} % in year {}.",
+                                 end * 100.0, early);
   else
-    step.sentence += fmt::format("; neither lets it fall below {:.0f} %.", end * 100.0);
+    step.sentence += fmt::format(". By neither would it fall below {:.0f} %.", end * 100.0);
   plan.findings.push_back(
       {.id = "forecast-extrapolates",
        .severity = base::Severity::note,
@@ -141,8 +144,9 @@ void forecast_and_watch(const Project& p, Plan& plan) {
                                 {.value = 0.1 * 24.0 / capacity.value * 100.0,
                                  .unit = "%",
                                  .basis = "0.1 A over 24 h, over the capacity of a cell"}});
-  const int year_1_low = static_cast<int>(
-      std::floor(plan.years[std::min<std::size_t>(1, plan.years.size() - 1)].low * 100.0));
+  double first_year = 1.0;
+  for (const YearForecast& y : plan.years) first_year = y.year <= 1.0 ? y.low : first_year;
+  const int year_1_low = static_cast<int>(std::floor(first_year * 100.0));
   plan.watch.sentence = fmt::format(
       "Write down the first year's capacity, resistance and spread at full: after one year less "
       "than {} % of the capacity would be news. Judge balance only near "

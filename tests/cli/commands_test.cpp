@@ -280,7 +280,7 @@ TEST(DemoCommand, leaves_project_plan_and_book_and_says_so) {
   EXPECT_EQ(packhouse("demo out", folder.path()).code, 0) << "a second run replaces its own files";
   EXPECT_EQ(packhouse("check out/smallholding.packhouse", folder.path()).code, 0);
   const Ran why =
-      packhouse("plan out/smallholding.packhouse --why wire.fault_current_pack_A", folder.path());
+      packhouse("plan out/smallholding.packhouse --why wire.fault_current_pack_kA", folder.path());
   EXPECT_NE(why.out.find("packhouse reckon fault-current"), std::string::npos);
   EXPECT_EQ(packhouse("plan out/smallholding.packhouse --why no.such", folder.path()).code, 2);
   EXPECT_EQ(packhouse("plan out/smallholding.packhouse --json", folder.path()).json(), plan);
@@ -304,7 +304,8 @@ std::string output_of(const std::string& command) {
   FILE* pipe = ::popen(command.c_str(), "r");
   std::string text;
   char block[4096];
-  for (std::size_t n = 0; (n = std::fread(block, 1, sizeof block, pipe)) > 0;) text.append(block, n);
+  for (std::size_t n = 0; (n = std::fread(block, 1, sizeof block, pipe)) > 0;)
+    text.append(block, n);
   ::pclose(pipe);
   return text;
 }
@@ -314,7 +315,9 @@ TEST(BookCommand, prints_real_text_with_contents_and_no_pictures_of_text) {
   ASSERT_EQ(packhouse("demo out", folder.path()).code, 0);
   const std::string pdf = (folder / "out/book.pdf").string();
   const std::string text = output_of("pdftotext -layout '" + pdf + "' -");
-  for (const char* words : {"Contents", "In an emergency", "What can hurt", "Which cell goes where", "Settings", "Checklists", "Where the numbers come from", "common practice, no source"}) {
+  for (const char* words :
+       {"Contents", "In an emergency", "What can hurt", "Which cell goes where", "Settings",
+        "Checklists", "Where the numbers come from", "common practice, no source"}) {
     EXPECT_NE(text.find(words), std::string::npos) << words;
   }
   for (int i = 1; i <= 38; ++i) {
