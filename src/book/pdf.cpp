@@ -349,8 +349,7 @@ class Setter {
   void set(const KeyFigures& k) { key_figures(k); }
   void key_figures(const KeyFigures& k) {
     if (k.figures.empty()) return;
-    const std::size_t per_row =
-        k.figures.size() <= 4 ? k.figures.size() : 3;
+    const std::size_t per_row = k.figures.size() <= 4 ? k.figures.size() : 3;
     for (std::size_t first = 0; first < k.figures.size(); first += per_row) {
       need(58.0);
       const double w = text_w / double(per_row);

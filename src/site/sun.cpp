@@ -67,6 +67,14 @@ std::optional<Moment> parse_utc(std::string_view text) {
     if (!h || !m) return std::nullopt;
     offset_minutes = (rest[0] == '-' ? -1.0 : 1.0) * (*h * 60.0 + *m);
   }
+  constexpr int lengths[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  if (month && day && *month >= 1 && *month <= 12) {
+    const bool leap = year && days_from_civil(static_cast<long>(*year), 3, 1) -
+                                      days_from_civil(static_cast<long>(*year), 2, 28) ==
+                                  2;
+    const int length = *month == 2 && !leap ? 28 : lengths[static_cast<int>(*month) - 1];
+    if (*day > length) return std::nullopt;
+  }
   if (!year || !month || !day || !hour || !minute || *month < 1 || *month > 12 || *day < 1 ||
       *day > 31 || *hour > 24 || *minute > 59 || second > 60.0)
     return std::nullopt;
