@@ -79,7 +79,8 @@ class LogReader::Impl {
 
   void open(bool complete) {
     head_ = decode(head_);
-    layout_ = sniff(head_, complete);
+    layout_ = sniff(std::string_view(head_).substr(0, sniff_bytes),
+                    complete && head_.size() <= sniff_bytes);
     auto chosen = choose_columns(layout_, options_.columns);
     if (auto* question = std::get_if<Question>(&chosen)) {
       question_ = std::move(*question);
