@@ -169,6 +169,7 @@ void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Test
 void measure_resistance(const Log& log, const Tester& tester, Measures& m) {
   double top = 0.0;
   for (const double i : log.current_A) top = std::max(top, std::abs(i));
+  if (top == 0.0) return;
   auto steps = step_resistances(log, 10.0, 0.2 * top);
   std::erase_if(
       steps, [](const StepResistance& s) { return s.time_s > 120.0; });  // too sparse to be a step

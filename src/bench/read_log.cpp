@@ -427,11 +427,13 @@ class LogReader::Impl {
            "header");
       return;
     }
+    if (possible.empty())  // none fits a cell well: list them all rather than none
+      for (const auto& [ts, tu] : times)
+        for (const auto& [cs, cu] : currents) possible.push_back({ts, tu, cs, cu});
     question_ = Question{"units that the header does not name", {}, ""};
     for (const Reading& r : possible)
       question_->readings.push_back(
           fmt::format("time in {}, current in {}", r.time_unit, r.current_unit));
-    if (possible.empty()) question_->readings.push_back("no reading makes this the log of a cell");
     question_->option =
         fmt::format("--columns 'time={}[s],current={}[A]'", to_utf8(layout_.headers[t.index]),
                     to_utf8(layout_.headers[i.index]));
@@ -462,8 +464,9 @@ class LogReader::Impl {
       const double resistance_Ohm = std::abs(jump_V / (jump_A * current_scale));
       if (resistance_Ohm < 20e-6 || resistance_Ohm > 0.2) return false;
       const double product_mOhm_Ah =
-          resistance_Ohm * 1e3 * capacity_Ah;  // 10…400 for LFP cells of any size
-      if (full_swing && (product_mOhm_Ah < 8.0 || product_mOhm_Ah > 600.0)) return false;
+          resistance_Ohm * 1e3 *
+          capacity_Ah;  // 10…400 for LFP cells of any size; two-wire leads add to it
+      if (full_swing && (product_mOhm_Ah < 8.0 || product_mOhm_Ah > 4000.0)) return false;
     }
     return true;
   }

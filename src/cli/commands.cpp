@@ -3,6 +3,7 @@
 
 #include <cstdio>
 #include <functional>
+#include <system_error>
 
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
@@ -26,6 +27,13 @@ CLI::App* verb(CLI::App& app, const std::string& name, const std::string& what,
 
 void add_json(CLI::App* sub, bool& json) {
   sub->add_flag("--json", json, "Print JSON instead of text");
+}
+
+int refuse_output() {
+  fmt::print(
+      stderr,
+      "packhouse: standard output\n  found:    it cannot be written\n  expected: room for the answer\n  to do:    make room, or send it elsewhere\n");
+  return bad_input;
 }
 
 }  // namespace
@@ -170,10 +178,14 @@ int run(int argc, char** argv) {
     return bad_input;
   }
   try {
-    return action ? action() : done;
+    const int code = action ? action() : done;
+    if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) return refuse_output();
+    return code;
   } catch (const base::InputError& e) {
     fmt::print(stderr, "packhouse: {}\n", e.what());
     return bad_input;
+  } catch (const std::system_error&) {  // thrown by printing only: files have errors of their own
+    return refuse_output();
   } catch (const std::exception& e) {
     fmt::print(stderr,
                "packhouse: our own fault, not yours: {}\n  to do:    please report this with the "

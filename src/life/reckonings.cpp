@@ -48,6 +48,9 @@ Answer run_cycle_loss(const Arguments& in) {
   if (!fitted(law, cycling))
     answer.cautions.emplace_back(
         "Outside the range of rate or temperature in which the law was fitted: extrapolated.");
+  if (cycle_loss(law, cycling) > 1.0)
+    answer.cautions.emplace_back(
+        "More than the whole capacity: so far out the law no longer says anything.");
   return answer;
 }
 

@@ -46,7 +46,7 @@ void take_numbers(const CsvTable& table, const CsvTable::Row& row, works::Cell& 
 void check_labels(const CsvTable& table, std::size_t column) {
   std::map<std::string, std::size_t> seen;
   for (const CsvTable::Row& row : table.rows()) {
-    const std::string label = table.text(row, column);
+    const std::string label(base::trimmed(table.text(row, column)));
     if (label.empty())
       table.refuse(row, column, "a cell without a label", "a label for every cell",
                    "give each cell a label of its own");
@@ -81,6 +81,17 @@ CsvTable::CsvTable(std::string_view bytes, std::string file) : file_(std::move(f
   if (header_.empty())
     throw InputError({file_, 1, 0}, "an empty table", "a header line such as: label,capacity_Ah",
                      "write the column names in the first line");
+  for (const auto& [mark, name] : {std::pair{';', "semicolons"}, std::pair{'\t', "tabs"}})
+    if (header_.size() == 1 && header_.front().find(mark) != std::string::npos)
+      throw InputError({file_, 1, 0}, fmt::format("columns set apart by {}", name),
+                       "columns set apart by commas, decimals with a point",
+                       "save the table as comma-separated values");
+  for (std::size_t i = 0; i < header_.size(); ++i)
+    for (std::size_t k = i + 1; k < header_.size(); ++k)
+      if (!header_[i].empty() && base::lower(header_[i]) == base::lower(header_[k]))
+        throw InputError({file_, 1, k + 1},
+                         fmt::format("two columns named '{}'", bench::to_utf8(header_[i])),
+                         "every column once", "rename or take out one of the two");
   for (const Row& row : rows_)
     if (row.fields.size() > header_.size())
       refuse(row, header_.size(), fmt::format("{} fields", row.fields.size()),

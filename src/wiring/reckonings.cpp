@@ -160,8 +160,8 @@ Answer run_adiabatic(const Arguments& in) {
 }
 
 Answer run_k_factor(const Arguments& in) {
-  if (in.number("final_C") < in.number("initial_C"))
-    throw InputError({}, "final_C below initial_C", "a final temperature above the initial one",
+  if (in.number("final_C") <= in.number("initial_C"))
+    throw InputError({}, "final_C not above initial_C", "a final temperature above the initial one",
                      "take both from the insulation's sheet, for example 90 and 250");
   return {{{"k", k_factor(in.text("material") == "copper" ? Material::copper : Material::aluminium,
                           base::Temperature::from_C(in.number("initial_C")),
@@ -305,7 +305,7 @@ std::vector<base::Reckoning> reckonings() {
        .title = "Prospective current of a dead short",
        .inputs = {number("open_circuit_V", "V", "V", "open-circuit voltage of a pack", 0.1, 1500),
                   number("resistance_mOhm", "mOhm", "mOhm", "all resistance of one pack's loop",
-                         0.01, 1e5),
+                         0.01, 1e7),
                   {.key = "packs",
                    .suffix = "",
                    .unit = "",
@@ -359,7 +359,7 @@ std::vector<base::Reckoning> reckonings() {
                    .unit = "mOhm",
                    .text = "resistance of a pack, one or a list",
                    .min = 1e-3,
-                   .max = 1e4,
+                   .max = 1e7,
                    .kind = Kind::list},
                   number("link_mOhm", "mOhm", "mOhm",
                          "each rail between neighbours; in a star each pole's lead", 0.0, 1e4),

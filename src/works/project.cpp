@@ -9,6 +9,7 @@
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
+#include "wiring/conductor.hpp"
 #include "works/settings.hpp"
 
 namespace works {
@@ -116,6 +117,26 @@ void check(const Project& project) {
   if (project.number("cell", "min_V") >= project.number("cell", "max_V"))
     throw InputError({}, "cell.min_V not below cell.max_V", "the lower limit below the upper one",
                      "take both from the cell's sheet");
+  if (const auto area = project.maybe("wiring", "area_mm2")) {
+    std::string sections;
+    bool known = false;
+    for (const double s : wiring::ampacity_sections_mm2(wiring::Method::c)) {
+      known = known || s == *area;
+      sections += fmt::format("{}{:g}", sections.empty() ? "" : ", ", s);
+    }
+    if (!known)
+      throw InputError({}, fmt::format("wiring.area_mm2 = {:g}", *area),
+                       fmt::format("a standard section: {} mm2", sections),
+                       "take the section that is printed on the cable");
+  }
+  const double bus_A =
+      project.number("bus", "power_W") /
+      (project.number("inverter", "stop_per_cell_V") * project.number("layout", "series"));
+  if (bus_A > 5000.0)
+    throw InputError({},
+                     fmt::format("bus.power_W = {:g}, which is {:.0f} A at the inverter's stop",
+                                 project.number("bus", "power_W"), bus_A),
+                     "at most 5000 A at the bus", "less power, or more groups in series");
   std::set<std::string_view> labels;
   for (const Cell& c : project.cells) {
     if (c.label.empty())

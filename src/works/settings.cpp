@@ -65,7 +65,7 @@ std::vector<Setting> list() {
       number("cell", "charge_min_C", "°C", -40, 40, "0", "no charging below", sheet),
       number("cell", "rated_cycles", "", 1, 100000, "6000", "cycles the seller rates", assumed),
 
-      must(whole(number("layout", "packs", "", 1, 100, "1", "packs in parallel", assumed))),
+      must(whole(number("layout", "packs", "", 1, 64, "1", "packs in parallel", assumed))),
       must(whole(
           number("layout", "series", "", 1, 400, "16", "groups in series in a pack", assumed))),
       must(whole(
@@ -113,7 +113,7 @@ std::vector<Setting> list() {
       number("balancer", "current_A", "A", 0.001, 50, "0.1", "current it moves", practice),
 
       number("wiring", "length_m", "m", 0.1, 100, "2", "bank to inverter, one way", assumed),
-      number("wiring", "area_mm2", "mm²", 1, 300, "",
+      number("wiring", "area_mm2", "mm²", 1.5, 240, "",
              "section; without one the smallest that does is chosen", ""),
       choice("wiring", "insulation", "xlpe", "of the cable", assumed, {"pvc", "xlpe"}),
       choice("wiring", "method", "F", "C on a surface, F two touching in free air", assumed,

@@ -22,6 +22,7 @@ using base::Severity;
 
 constexpr double continuous_factor =
     1.25;  // common practice: continuous current with a quarter in hand
+constexpr double cable_over_fuse = 1.10;  // [IEC60364-4-43] 433.1 for fuses of general purpose
 constexpr double largest_drop_percent = 1.0;
 constexpr double just_charged_V = 3.60;  // a cell just off the charger
 constexpr double nearly_empty_V = 3.00;
@@ -32,8 +33,10 @@ struct Run {
 };
 
 Run run_of(const Project& p, double area_mm2, double current_A, double bus_V) {
+  // The free-air table starts at 25 mm²; below it the table for a surface is the safe one.
+  const std::string method = area_mm2 < 25.0 ? "C" : p.text("wiring", "method");
   const Json amp = {{"insulation", p.text("wiring", "insulation")},
-                    {"method", p.text("wiring", "method")},
+                    {"method", method},
                     {"area_mm2", area_mm2},
                     {"ambient_C", p.number("wiring", "ambient_C")},
                     {"circuits", p.number("wiring", "circuits")},
@@ -52,13 +55,14 @@ Run run_of(const Project& p, double area_mm2, double current_A, double bus_V) {
 
 /// The smallest section that carries the current with a quarter in hand and keeps the drop within 1
 /// %.
-Run choose_run(const Project& p, double current_A, double bus_V) {
+Run choose_run(const Project& p, double current_A, double bus_V, double fuse_A) {
   const wiring::Method method =
       p.text("wiring", "method") == "C" ? wiring::Method::c : wiring::Method::f;
   const auto sections = wiring::ampacity_sections_mm2(method);
   for (const double area : sections) {
     const Run run = run_of(p, area, current_A, bus_V);
     if (run.ampacity.value >= continuous_factor * current_A &&
+        run.ampacity.value >= cable_over_fuse * fuse_A &&
         run.drop_percent.value <= largest_drop_percent)
       return run;
   }
@@ -162,9 +166,11 @@ void wire(const Project& p, Plan& plan) {
        .unit = "A",
        .basis = fmt::format("power over {:.1f} V, the bus when the inverter stops", stop_V)});
   const double nominal_V = p.number("cell", "nominal_V") * l.series;
+  const double main_A =
+      wiring::smallest_fuse_for(continuous_factor * current_A * units::A).in(units::A);
   const auto given = p.maybe("wiring", "area_mm2");
   const Run run =
-      given ? run_of(p, *given, current_A, nominal_V) : choose_run(p, current_A, nominal_V);
+      given ? run_of(p, *given, current_A, nominal_V) : choose_run(p, current_A, nominal_V, main_A);
   add("area_mm2",
       given ? "section of the main run, as given"
             : "section of the main run, the smallest that does",
@@ -251,36 +257,50 @@ void wire(const Project& p, Plan& plan) {
   const double fuse_A =
       chosen ? *chosen
              : wiring::smallest_fuse_for(continuous_factor * pack_A * units::A).in(units::A);
-  add("pack_fuse_A", chosen ? "each pack's fuse, as given" : "each pack's fuse, at least",
-      {.value = fuse_A,
-       .unit = "A",
-       .basis = fmt::format(
-           "{:.0f} A at worst in one pack, a quarter in hand, next preferred rating", pack_A)});
-  const double main_A =
-      wiring::smallest_fuse_for(continuous_factor * current_A * units::A).in(units::A);
-  add("main_fuse_A", "main fuse or breaker",
-      {.value = main_A,
-       .unit = "A",
-       .basis = "design current with a quarter in hand, next preferred rating"});
-  if (run.ampacity.value < 1.10 * main_A)
+  const auto no_rating = [&](std::string_view what, double needed_A) {
+    plan.findings.push_back(
+        {.id = "no-fuse-rating",
+         .severity = Severity::stop,
+         .what = fmt::format("No preferred fuse rating reaches what {} must carry.", what),
+         .where = "[bus] power_W",
+         .measured = fmt::format("{:.0f} A", needed_A),
+         .limit = fmt::format("{:.0f} A", wiring::fuse_ratings_A().back()),
+         .why = "Nothing usual would protect it.",
+         .remedy = "A higher bus voltage, more packs, or a design by a licensed engineer.",
+         .basis = "[IEC60269-1] preferred ratings, from memory"});
+  };
+  if (fuse_A <= 0.0) no_rating("a pack's fuse", continuous_factor * pack_A);
+  if (main_A <= 0.0) no_rating("the main fuse", continuous_factor * current_A);
+  if (fuse_A > 0.0)
+    add("pack_fuse_A", chosen ? "each pack's fuse, as given" : "each pack's fuse, at least",
+        {.value = fuse_A,
+         .unit = "A",
+         .basis = fmt::format(
+             "{:.0f} A at worst in one pack, a quarter in hand, next preferred rating", pack_A)});
+  if (main_A > 0.0)
+    add("main_fuse_A", "main fuse or breaker",
+        {.value = main_A,
+         .unit = "A",
+         .basis = "design current with a quarter in hand, next preferred rating"});
+  if (run.ampacity.value < cable_over_fuse * main_A)
     plan.findings.push_back(
         {.id = "fuse-above-cable",
          .severity = Severity::caution,
          .what = "The main fuse does not protect the main run against a lasting overload.",
          .where = "[wiring] area_mm2",
          .measured = fmt::format("{:.0f} A cable, {:.0f} A fuse", run.ampacity.value, main_A),
-         .limit = fmt::format("a cable for {:.0f} A", 1.10 * main_A),
+         .limit = fmt::format("a cable for {:.0f} A", cable_over_fuse * main_A),
          .why = "A fuse of general purpose carries 1.45 times what the cable may for hours.",
          .remedy = "A larger section.",
          .basis = "[IEC60364-4-43] 433.1, In ≤ Iz / 1.1"});
-  check_fuse(p, l, fuse_A, pack_break.value, fault.low.value * 1000.0, plan);
+  if (fuse_A > 0.0) check_fuse(p, l, fuse_A, pack_break.value, fault.low.value * 1000.0, plan);
   if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA"))
     add("fuse_breaks_kA", "the chosen pack fuse breaks",
         {.value = *breaks,
          .unit = "kA",
          .basis = "given: the direct-current rating printed on the part"});
   const double left_W = (l.packs - 1) * fuse_A / continuous_factor * stop_V;
-  if (l.packs > 1 && left_W < p.number("bus", "power_W"))
+  if (fuse_A > 0.0 && l.packs > 1 && left_W < p.number("bus", "power_W"))
     plan.findings.push_back(
         {.id = "one-pack-open",
          .severity = Severity::caution,
@@ -317,10 +337,13 @@ void wire(const Project& p, Plan& plan) {
 namespace {
 /// What wire() found that the settings must respect.
 commission::Carrying carrying(const Plan& plan) {
-  const auto amps = [&](const char* path) {
-    return find_figure(plan, path)->figure.value * units::A;
+  const auto amps = [&](const char* path, double otherwise_A) {
+    const Named* n = find_figure(plan, path);
+    return (n != nullptr ? n->figure.value : otherwise_A) * units::A;
   };
-  return {amps("wire.pack_fuse_A"), amps("wire.main_fuse_A"), amps("wire.ampacity_A")};
+  const base::Amps run = amps("wire.ampacity_A", 0.0);  // always there
+  return {amps("wire.pack_fuse_A", wiring::fuse_ratings_A().back()),
+          amps("wire.main_fuse_A", run.in(units::A)), run};
 }
 }  // namespace
 

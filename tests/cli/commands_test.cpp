@@ -440,4 +440,90 @@ TEST(NewCommand, makes_a_project_that_plans) {
               2 * 16 * 3.2 * 0.230, 1e-9);
 }
 
+std::string least_project(const std::string& more) {
+  return "[project]\nname = \"n\"\ncurrency = \"EUR\"\n[cell]\nchemistry = \"lfp\"\nrated_capacity_Ah = 230\ndc_resistance_mOhm = 0.5\nmax_V = 3.65\nmin_V = 2.5\n" +
+         more;
+}
+
+TEST(Plan, works_out_whatever_import_accepts) {
+  const Folder folder;
+  int n = 0;
+  for (const std::string area : {"1.5", "6", "16", "25", "240"})
+    for (const std::string power : {"1000", "5000", "60000", "200000"}) {
+      const std::string name = "p" + std::to_string(++n);
+      support::write(
+          folder / (name + "/project.toml"),
+          least_project("[layout]\npacks = 1\nseries = 16\nparallel = 1\n[bus]\npower_W = " +
+                        power + "\n[wiring]\narea_mm2 = " + area + "\n"));
+      ASSERT_EQ(packhouse("import " + name + " " + name + ".packhouse", folder.path()).code, 0)
+          << area << " " << power;
+      const Ran ran = packhouse("plan " + name + ".packhouse --json", folder.path());
+      EXPECT_LE(ran.code, 1) << area << " " << power << ran.err;
+      const base::Json figures = ran.json()["wire"]["figures"];
+      for (const char* fuse : {"main_fuse_A", "pack_fuse_A"}) {
+        if (figures.contains(fuse)) {
+          EXPECT_GT(figures[fuse]["value"].get<double>(), 0.0);
+        } else {
+          EXPECT_NE(ran.out.find("no-fuse-rating"), std::string::npos);
+        }
+      }
+      EXPECT_EQ(packhouse("book " + name + ".packhouse --out " + name + "b", folder.path()).code,
+                ran.code);
+    }
+  support::write(
+      folder / "bad/project.toml",
+      least_project(
+          "[layout]\npacks = 1\nseries = 16\nparallel = 1\n[bus]\npower_W = 1000\n[wiring]\narea_mm2 = 17\n"));
+  const Ran refused = packhouse("import bad bad.packhouse", folder.path());
+  EXPECT_EQ(refused.code, 2);
+  EXPECT_NE(refused.err.find("wiring.area_mm2 = 17"), std::string::npos) << refused.err;
+}
+
+TEST(Plan, chooses_a_section_that_its_own_fuse_protects) {
+  const Folder folder;
+  for (const std::string power : {"2000", "5000", "10000", "15000"}) {
+    support::write(
+        folder / (power + "/project.toml"),
+        least_project("[layout]\npacks = 2\nseries = 16\nparallel = 1\n[bus]\npower_W = " + power +
+                      "\n"));
+    ASSERT_EQ(packhouse("import " + power + " " + power + ".packhouse", folder.path()).code, 0);
+    EXPECT_EQ(packhouse("check " + power + ".packhouse --json", folder.path())
+                  .out.find("fuse-above-cable"),
+              std::string::npos)
+        << power;
+  }
+}
+
+TEST(Commands, say_when_their_answer_cannot_be_written) {
+  for (const char* words : {"reckon --json", "reckon spares needed=32 reject=3"}) {
+    const Ran ran = packhouse(std::string(words) + " >/dev/full");
+    EXPECT_EQ(ran.code, 2) << words;
+    EXPECT_NE(ran.err.find("standard output"), std::string::npos) << ran.err;
+  }
+}
+
+TEST(BenchCommand, gives_no_resistance_where_no_current_flowed) {
+  const Folder folder;
+  support::write(folder / "rest.csv",
+                 "time_s,voltage_V,current_A\n0,3.30,0\n10,3.30,0\n20,3.30,0\n");
+  const base::Json m = packhouse("bench rest.csv --json", folder.path()).json().at(0)["measures"];
+  EXPECT_TRUE(m["dc_resistance_mOhm"].is_null());
+  EXPECT_TRUE(m["resistance_time_s"].is_null());
+}
+
+TEST(MatchCommand, names_the_wrong_separator_and_a_doubled_column) {
+  const Folder folder;
+  support::write(folder / "semi.csv", "label;capacity_Ah\na;100\n");
+  EXPECT_NE(packhouse("match semi.csv --packs 1 --series 1", folder.path()).err.find("semicolons"),
+            std::string::npos);
+  support::write(folder / "twice.csv", "label,capacity_Ah,capacity_Ah\na,100,99\n");
+  EXPECT_NE(packhouse("match twice.csv --packs 1 --series 1", folder.path())
+                .err.find("two columns named"),
+            std::string::npos);
+  support::write(folder / "blank.csv", "label,capacity_Ah\na,100\n a ,99\n");
+  EXPECT_NE(packhouse("match blank.csv --packs 1 --series 1", folder.path())
+                .err.find("two cells labelled"),
+            std::string::npos);
+}
+
 }  // namespace

@@ -71,6 +71,10 @@ works::Project any_project() {
         break;
     }
   }
+  // What no single setting's range says: a standard section, and a current that exists.
+  if (p.given.contains("wiring.area_mm2"))
+    p.given["wiring.area_mm2"] = *rc::gen::element(16.0, 35.0, 120.0);
+  p.given["bus.power_W"] = 1.0 + *rc::gen::inRange(0, 1000001) / 1e3;
   p.given["cell.min_V"] = 2.5;
   p.given["cell.max_V"] = 3.65;
   const int cells = *rc::gen::inRange(0, 6);
