@@ -126,6 +126,30 @@ void complete(const Reckoning& reckoning, Arguments& arguments) {
 
 }  // namespace
 
+InputSpec number_input(std::string_view key, std::string_view suffix, std::string_view unit,
+                       std::string_view text, double min, double max,
+                       std::optional<std::string_view> fallback) {
+  return {.key = key,
+          .suffix = suffix,
+          .unit = unit,
+          .text = text,
+          .min = min,
+          .max = max,
+          .fallback = fallback};
+}
+
+InputSpec choice_input(std::string_view key, std::string_view text,
+                       std::vector<std::string_view> choices,
+                       std::optional<std::string_view> fallback) {
+  return {.key = key,
+          .suffix = "",
+          .unit = "",
+          .text = text,
+          .kind = Kind::choice,
+          .fallback = fallback,
+          .choices = std::move(choices)};
+}
+
 double Arguments::number(std::string_view key) const {
   const auto found = values_.find(key);
   CHECK(found != values_.end(), std::string(key));

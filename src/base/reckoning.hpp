@@ -31,6 +31,15 @@ struct InputSpec {
   std::vector<std::string_view> choices = {};
 };
 
+/// The two commonest inputs.
+[[nodiscard]] InputSpec number_input(std::string_view key, std::string_view suffix,
+                                     std::string_view unit, std::string_view text, double min,
+                                     double max,
+                                     std::optional<std::string_view> fallback = std::nullopt);
+[[nodiscard]] InputSpec choice_input(std::string_view key, std::string_view text,
+                                     std::vector<std::string_view> choices,
+                                     std::optional<std::string_view> fallback = std::nullopt);
+
 struct OutputSpec {
   std::string_view key;
   std::string_view unit;

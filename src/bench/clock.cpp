@@ -3,6 +3,7 @@
 
 #include <array>
 
+#include "base/calendar.hpp"
 #include "base/number.hpp"
 
 namespace bench {
@@ -19,8 +20,6 @@ std::optional<int> take_whole(std::string_view& text) {
   text.remove_prefix(n);
   return value;
 }
-
-bool leap(int year) { return (year % 4 == 0 && year % 100 != 0) || year % 400 == 0; }
 
 }  // namespace
 
@@ -101,18 +100,10 @@ std::optional<Date> parse_date(std::string_view text) {
 std::optional<double> seconds_of(const Date& date, DateOrder order) {
   int month = date.a, day = date.b;
   if (!date.year_first && order != DateOrder::mdy) std::swap(month, day);
-  constexpr std::array<int, 12> lengths = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  if (date.year < 1970 || date.year > 9999 || month < 1 || month > 12 || day < 1)
-    return std::nullopt;
-  const int length =
-      month == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(month - 1)];
-  if (day > length) return std::nullopt;
-  long days = day - 1;
-  for (int m = 1; m < month; ++m)
-    days += m == 2 && leap(date.year) ? 29 : lengths[static_cast<std::size_t>(m - 1)];
-  const long y = date.year - 1;
-  days += y * 365 + y / 4 - y / 100 + y / 400 - 719162;  // days from 0001-01-01 to 1970-01-01
-  return static_cast<double>(days) * 86400.0;
+  if (date.year < 1970) return std::nullopt;
+  const auto days = base::days_since_1970(date.year, month, day);
+  if (!days) return std::nullopt;
+  return static_cast<double>(*days) * 86400.0;
 }
 
 std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {

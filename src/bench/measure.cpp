@@ -200,17 +200,8 @@ void measure_resistance(const Log& log, const Tester& tester, Measures& m) {
 void add_findings(const std::vector<Run>& runs, const Tester& tester, const Measures& m,
                   std::vector<Finding>& findings) {
   if (!tester.stated)
-    findings.push_back(
-        {.id = "tester-accuracy-assumed",
-         .severity = Severity::note,
-         .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
-         .where = "tester",
-         .measured = fmt::format("± {:g} % of current, ± {:g} A, ± {:g} mV at the cut-off",
-                                 tester.gain_percent, tester.offset_A, tester.cutoff_mV),
-         .limit = "",
-         .why = "A verdict is only as good as the meter behind it.",
-         .remedy = "Give the tester's accuracy with --tester FILE, or [tester] in the project.",
-         .basis = "common practice, no source"});
+    findings.push_back(accuracy_assumed(
+        tester, "Give the tester's accuracy with --tester FILE, or [tester] in the project."));
   if (m.dc_resistance_mOhm && !m.resistance_on_flat_part)
     findings.push_back({.id = "resistance-near-an-end",
                         .severity = Severity::note,
@@ -249,6 +240,19 @@ Json measure_json(const std::optional<Measure>& m) {
 }
 
 }  // namespace
+
+base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
+  return {.id = "tester-accuracy-assumed",
+          .severity = Severity::note,
+          .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
+          .where = "tester",
+          .measured = fmt::format("± {:g} % of current, ± {:g} A, ± {:g} mV at the cut-off",
+                                  tester.gain_percent, tester.offset_A, tester.cutoff_mV),
+          .limit = "",
+          .why = "A verdict is only as good as the meter behind it.",
+          .remedy = std::move(remedy),
+          .basis = "common practice, no source"};
+}
 
 std::vector<StepResistance> step_resistances(const Log& log, double after_s, double least_A) {
   std::vector<StepResistance> found;

@@ -56,6 +56,9 @@ struct Report {
 /// the voltage limit; rest allowed) to a cut-off.
 [[nodiscard]] Report measure(const Log& log, const Tester& tester);
 
+/// Said where nobody told how accurate the tester is; `remedy` names where to tell it.
+[[nodiscard]] base::Finding accuracy_assumed(const Tester& tester, std::string remedy);
+
 /// The object of the contract, without "file" and "sha256", which the edge adds.
 [[nodiscard]] base::Json to_json(const Log& log, const Report& report);
 

@@ -296,7 +296,7 @@ class LogReader::Impl {
     raw_time_ = seconds;
     time_.push_back(seconds + offset_);
     if (order_doubtful()) other_.push_back(other_time_);
-    if (track_text_) last_text_.assign(row.text);
+    last_text_.assign(row.text);
     return true;
   }
 
@@ -693,7 +693,7 @@ class LogReader::Impl {
   std::vector<std::uint32_t> line_;
   std::vector<Flow> flow_;
   TimeKind time_kind_ = TimeKind::number;
-  bool minutes_seconds_ = false, dmy_possible_ = true, mdy_possible_ = true, track_text_ = true;
+  bool minutes_seconds_ = false, dmy_possible_ = true, mdy_possible_ = true;
   double offset_ = 0.0, raw_time_ = 0.0, usual_interval_ = 0.0, other_time_ = nan;
   std::size_t headers_again_ = 0, written_twice_ = 0, restarts_ = 0, last_decimals_ = 0;
   std::string header_text_, last_text_, last_state_;

@@ -13,7 +13,7 @@ namespace {
 namespace units = base::units;
 using base::Answer;
 using base::Arguments;
-using base::InputSpec;
+using base::number_input;
 using Kind = base::InputSpec::Kind;
 
 Answer run_capacity_uncertainty(const Arguments& in) {
@@ -72,42 +72,31 @@ Answer run_outliers(const Arguments& in) {
   return answer;
 }
 
-InputSpec number(std::string_view key, std::string_view suffix, std::string_view unit,
-                 std::string_view text, double min, double max,
-                 std::optional<std::string_view> fallback) {
-  return {.key = key,
-          .suffix = suffix,
-          .unit = unit,
-          .text = text,
-          .min = min,
-          .max = max,
-          .fallback = fallback};
-}
-
 }  // namespace
 
 std::vector<base::Reckoning> reckonings() {
   return {
       {.name = "capacity-uncertainty",
        .title = "Capacity by integrating current, and how sure it is",
-       .inputs = {number("current_A", "A", "A", "mean current shown", 0.001, 5000, std::nullopt),
-                  number("hours", "", "h", "hours until the cut-off", 0.001, 10000, std::nullopt),
-                  number("gain_percent", "percent", "%", "half-width of the current's gain", 0, 20,
+       .inputs =
+           {number_input("current_A", "A", "A", "mean current shown", 0.001, 5000, std::nullopt),
+            number_input("hours", "", "h", "hours until the cut-off", 0.001, 10000, std::nullopt),
+            number_input("gain_percent", "percent", "%", "half-width of the current's gain", 0, 20,
                          "0.5"),
-                  number("offset_A", "A", "A", "half-width of the current's offset", 0, 100,
+            number_input("offset_A", "A", "A", "half-width of the current's offset", 0, 100,
                          "0.10"),
-                  number("clock_ppm", "ppm", "ppm", "half-width of the clock's rate", 0, 1e5, "50"),
-                  number("temperature_C", "C", "C", "cell temperature", -40, 80, "23"),
-                  number("temperature_halfwidth_K", "K", "K", "half-width of that temperature", 0,
+            number_input("clock_ppm", "ppm", "ppm", "half-width of the clock's rate", 0, 1e5, "50"),
+            number_input("temperature_C", "C", "C", "cell temperature", -40, 80, "23"),
+            number_input("temperature_halfwidth_K", "K", "K", "half-width of that temperature", 0,
                          30, "2"),
-                  number("coefficient_percent_K", "percent_K", "%/K",
+            number_input("coefficient_percent_K", "percent_K", "%/K",
                          "change of capacity with temperature", -5, 5, "0.1"),
-                  number("coefficient_halfwidth_percent_K", "percent_K", "%/K",
+            number_input("coefficient_halfwidth_percent_K", "percent_K", "%/K",
                          "half-width of that change", 0, 5, "0.05"),
-                  number("cutoff_mV", "mV", "mV", "half-width of the cut-off voltage", 0, 500, "5"),
-                  number("cutoff_slope_Ah_V", "Ah_V", "Ah/V", "charge per volt at the cut-off", 0,
+            number_input("cutoff_mV", "mV", "mV", "half-width of the cut-off voltage", 0, 500, "5"),
+            number_input("cutoff_slope_Ah_V", "Ah_V", "Ah/V", "charge per volt at the cut-off", 0,
                          1e4, "11.6"),
-                  number("repeatability_Ah", "Ah", "Ah", "standard deviation of the test repeated",
+            number_input("repeatability_Ah", "Ah", "Ah", "standard deviation of the test repeated",
                          0, 1e4, "0.300")},
        .outputs = {{"capacity_Ah", "Ah", "brought to 25 °C"},
                    {"u_Ah", "Ah", "combined standard uncertainty"},
@@ -123,9 +112,9 @@ std::vector<base::Reckoning> reckonings() {
        .example = "current=46.10A hours=5.030"},
       {.name = "guard-band",
        .title = "Accept, reject or undecided",
-       .inputs = {number("value", "", "", "measured value", -1e12, 1e12, std::nullopt),
-                  number("u", "", "", "its standard uncertainty", 0, 1e12, std::nullopt),
-                  number("limit", "", "", "the limit", -1e12, 1e12, std::nullopt),
+       .inputs = {number_input("value", "", "", "measured value", -1e12, 1e12, std::nullopt),
+                  number_input("u", "", "", "its standard uncertainty", 0, 1e12, std::nullopt),
+                  number_input("limit", "", "", "the limit", -1e12, 1e12, std::nullopt),
                   {.key = "side",
                    .suffix = "",
                    .unit = "",
@@ -133,8 +122,8 @@ std::vector<base::Reckoning> reckonings() {
                    .kind = Kind::choice,
                    .fallback = "lower",
                    .choices = {"lower", "upper"}},
-                  number("risk_percent", "percent", "%", "risk of a wrong verdict", 0.0001, 49.99,
-                         "5")},
+                  number_input("risk_percent", "percent", "%", "risk of a wrong verdict", 0.0001,
+                               49.99, "5")},
        .outputs = {{"verdict", "", "accept, reject or undecided"},
                    {"probability_conforming", "", "chance that the true value conforms"}},
        .formula = "p = Φ((value − limit)/u);  accept p ≥ 1 − risk;  reject p ≤ risk",
@@ -166,7 +155,8 @@ std::vector<base::Reckoning> reckonings() {
                    .kind = Kind::choice,
                    .fallback = "two",
                    .choices = {"two", "max", "min"}},
-                  number("alpha", "", "", "chance of a false alarm (grubbs)", 1e-6, 0.5, "0.05")},
+                  number_input("alpha", "", "", "chance of a false alarm (grubbs)", 1e-6, 0.5,
+                               "0.05")},
        .outputs = {{"outliers", "", "values that stand out"},
                    {"statistic", "", "of the most extreme value"},
                    {"critical", "", "limit it is held against"}},

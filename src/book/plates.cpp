@@ -19,9 +19,9 @@ using drawing::Drawing;
 using drawing::Point;
 using drawing::Tone;
 
-std::string figure_text(const works::Plan& plan, const std::string& path, int digits) {
+std::string figure_text(const works::Plan& plan, const std::string& path) {
   const works::Named* found = works::find_figure(plan, path);
-  return found ? base::significant(found->figure.value, digits) : "–";
+  return found ? base::show_value(found->figure) : "–";
 }
 
 /// A plus or a minus as two strokes or one, so that no font decides what a terminal is.
@@ -159,9 +159,9 @@ Drawing draw_bus(const works::Project& project, const works::Plan& plan, double 
     d.box({x - 1.6, 25.0}, 3.2, 7.0, Tone::ink, 0.25, Tone::sheet);
     d.line({x, 25.0}, {x, 32.0}, Tone::ink, 0.2);
     if (k == 0) {
-      d.write({x + 2.8, 27.6}, figure_text(plan, "wire.pack_fuse_A", 3) + " A", 2.6);
-      d.write({x + 2.8, 31.0}, "≥ " + figure_text(plan, "wire.pack_fuse_breaking_kA", 3) + " kA",
-              2.6, Tone::quiet);
+      d.write({x + 2.8, 27.6}, figure_text(plan, "wire.pack_fuse_A") + " A", 2.6);
+      d.write({x + 2.8, 31.0}, "≥ " + figure_text(plan, "wire.pack_fuse_breaking_kA") + " kA", 2.6,
+              Tone::quiet);
     }
     d.box({x - step * 0.36, pack_y}, step * 0.72, 13.0, Tone::ink, 0.3, Tone::sheet);
     d.write({x, pack_y + 5.6}, "Pack " + layout::pack_name(k), 3.0, Tone::ink, Anchor::middle,
@@ -187,30 +187,30 @@ Drawing draw_bus(const works::Project& project, const works::Plan& plan, double 
                 1.0});
   d.box({fuse_x - 3.5, bus_y - 1.8}, 7.0, 3.6, Tone::ink, 0.25, Tone::sheet);
   d.line({fuse_x - 3.5, bus_y}, {fuse_x + 3.5, bus_y}, Tone::ink, 0.2);
-  d.write({fuse_x, bus_y - 3.4}, figure_text(plan, "wire.main_fuse_A", 3) + " A", 2.6, Tone::ink,
+  d.write({fuse_x, bus_y - 3.4}, figure_text(plan, "wire.main_fuse_A") + " A", 2.6, Tone::ink,
           Anchor::middle);
-  d.write({fuse_x, bus_y + 5.4}, "≥ " + figure_text(plan, "wire.main_breaking_kA", 3) + " kA", 2.6,
+  d.write({fuse_x, bus_y + 5.4}, "≥ " + figure_text(plan, "wire.main_breaking_kA") + " kA", 2.6,
           Tone::quiet, Anchor::middle);
   const double run_x = (fuse_x + inverter_x) / 2.0 + 3.0;
   d.write({run_x, bus_y - 3.4},
-          fmt::format("{} mm², {:g} m", figure_text(plan, "wire.area_mm2", 3),
+          fmt::format("{} mm², {:g} m", figure_text(plan, "wire.area_mm2"),
                       project.number("wiring", "length_m")),
           2.6, Tone::ink, Anchor::middle);
-  d.write({run_x, bus_y + 5.4}, "drop " + figure_text(plan, "wire.drop_percent", 2) + " %", 2.6,
+  d.write({run_x, bus_y + 5.4}, "drop " + figure_text(plan, "wire.drop_percent") + " %", 2.6,
           Tone::quiet, Anchor::middle);
   d.box({inverter_x, bus_y - 9.0}, 30.0, 18.0, Tone::ink, 0.3, Tone::sheet);
   d.write({inverter_x + 15.0, bus_y - 0.6}, "Inverter", 3.0, Tone::ink, Anchor::middle, true);
   d.write({inverter_x + 15.0, bus_y + 4.0}, fmt::format("{:g} W", project.number("bus", "power_W")),
           2.6, Tone::quiet, Anchor::middle);
   d.write({inverter_x + 30.0, bus_y + 14.5},
-          "precharge " + figure_text(plan, "wire.precharge_time_s", 2) + " s", 2.6, Tone::quiet,
+          "precharge " + figure_text(plan, "wire.precharge_time_s") + " s", 2.6, Tone::quiet,
           Anchor::end);
   d.write({left + step * 0.5, bus_y - 4.0},
           fmt::format("bus, tapped {}", project.text("layout", "take_off")), 2.6, Tone::quiet);
   d.write({left, 63.5},
           fmt::format("currents at {} A, the design power when the inverter is about to stop; one "
                       "line stands for plus and minus",
-                      figure_text(plan, "wire.design_current_A", 3)),
+                      figure_text(plan, "wire.design_current_A")),
           2.5, Tone::quiet);
   return d;
 }

@@ -110,7 +110,7 @@ std::string findings_text(const std::vector<base::Finding>& findings) {
         coloured(fmt::format("{} {}", base::mark(f.severity), base::name(f.severity)), code),
         quiet(f.id));
     std::string body = f.what;
-    if (!f.where.empty()) body += " [" + f.where + "]";
+    if (!f.where.empty()) body += " At: " + f.where + (f.where.back() == '.' ? "" : ".");
     if (!f.measured.empty())
       body += " Measured: " + f.measured + (f.limit.empty() ? "." : "; limit: " + f.limit + ".");
     text += "  " + wrap(body, 80, 2) + "\n";

@@ -6,6 +6,7 @@
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
 #include "layout/layout.hpp"
+#include "match/assignment_json.hpp"
 #include "match/match.hpp"
 #include "store/csv_table.hpp"
 #include "store/files.hpp"
@@ -14,34 +15,6 @@ namespace cli {
 namespace {
 
 namespace units = base::units;
-using base::Json;
-
-Json to_json(const match::Assignment& a, const std::vector<match::Candidate>& cells) {
-  Json packs = Json::array();
-  for (std::size_t k = 0; k < a.packs.size(); ++k) {
-    Json groups = Json::array();
-    for (const match::Group& g : a.packs[k].groups) {
-      Json labels = Json::array();
-      for (const std::size_t i : g.cells) labels.push_back(cells[i].label);
-      groups.push_back({{"capacity_Ah", g.capacity.in(units::Ah)}, {"cells", std::move(labels)}});
-    }
-    packs.push_back({{"name", layout::pack_name(static_cast<int>(k))},
-                     {"capacity_Ah", a.packs[k].capacity.in(units::Ah)},
-                     {"groups", std::move(groups)}});
-  }
-  Json spares = Json::array();
-  for (const std::size_t i : a.spares) spares.push_back(cells[i].label);
-  return {{"packs", std::move(packs)},
-          {"spares", std::move(spares)},
-          {"bank_capacity_Ah", a.bank_capacity.in(units::Ah)},
-          {"smallest_pack_Ah", a.smallest_pack.in(units::Ah)},
-          {"upper_bound_Ah", a.upper_bound.in(units::Ah)},
-          {"gap", a.gap},
-          {"proven_optimal", a.proven_optimal},
-          {"method", a.method},
-          {"findings", Json::array()}};
-}
-
 }  // namespace
 
 int match(const MatchOptions& options) {
@@ -70,7 +43,11 @@ int match(const MatchOptions& options) {
   const match::Assignment a = match::assign(
       cells, shape, options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
   if (options.json) {
-    fmt::print("{}\n", to_json(a, cells).dump(2));
+    std::vector<std::string> labels;
+    for (const match::Candidate& c : cells) labels.push_back(c.label);
+    base::Json json = match::to_json(a, labels);
+    json["findings"] = base::Json::array();
+    fmt::print("{}\n", json.dump(2));
     return 0;
   }
   fmt::print(

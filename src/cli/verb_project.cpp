@@ -288,9 +288,10 @@ int demo(const FolderOptions& options) {
   fmt::print("\n\n{}  {}\n", bold(left("Findings", 10)), counts(plan));
   for (const base::Finding& f : plan.findings)
     if (f.severity != base::Severity::note)
-      fmt::print("            {}\n", wrap(fmt::format("{} {}: {} [{}]", base::mark(f.severity),
+      fmt::print("            {}\n", wrap(fmt::format("{} {}: {} At: {}", base::mark(f.severity),
                                                       base::name(f.severity), f.what, f.where),
                                           80, 12));
+  fmt::print("\n{}\n", wrap(commission::defer));
   fmt::print("\nLeft in {}:\n", folder.string());
   fmt::print(
       "{}", table({{"file"}, {"what it is"}}, {{file.string(), "the project, one file"},

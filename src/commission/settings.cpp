@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include "base/figure.hpp"
+
 namespace commission {
 namespace {
 
@@ -22,7 +24,7 @@ std::string volts(base::Volts v, int decimals) {
 std::string amps(base::Amps a) {
   return fmt::format("{:.{}f} A", a.in(units::A), a.in(units::A) < 20 ? 1 : 0);
 }
-std::string celsius(base::Temperature t) { return fmt::format("{:.0f} °C", t.in_C()); }
+std::string celsius(base::Temperature t) { return base::fixed(t.in_C(), 0) + " °C"; }
 
 /// A rule "first below second by at least `margin`", as a finding where it is broken.
 struct Order {

@@ -15,24 +15,12 @@ using Kind = base::InputSpec::Kind;
 
 InputSpec amount(std::string_view key, std::string_view text,
                  std::optional<std::string_view> fallback) {
-  return {.key = key,
-          .suffix = "",
-          .unit = "",
-          .text = text,
-          .min = 0.0,
-          .max = 1e13,
-          .fallback = fallback};
+  return base::number_input(key, "", "", text, 0.0, 1e13, fallback);
 }
 
 InputSpec percent(std::string_view key, std::string_view text, double min, double max,
                   std::optional<std::string_view> fallback) {
-  return {.key = key,
-          .suffix = "percent",
-          .unit = "%",
-          .text = text,
-          .min = min,
-          .max = max,
-          .fallback = fallback};
+  return base::number_input(key, "percent", "%", text, min, max, fallback);
 }
 
 InputSpec flows_spec() {

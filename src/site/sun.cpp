@@ -5,19 +5,12 @@
 #include <cmath>
 #include <numbers>
 
+#include "base/calendar.hpp"
+
 namespace site {
 namespace {
 
 constexpr double pi = std::numbers::pi, radians = pi / 180.0;
-
-/// Days from 1970-01-01 of a Gregorian date (proleptic), by counting years from 1 March.
-long days_from_civil(long year, int month, int day) {
-  const long y = month <= 2 ? year - 1 : year;
-  const long era = (y >= 0 ? y : y - 399) / 400;
-  const long of_era = y - era * 400;
-  const long of_year = (153 * (month + (month > 2 ? -3 : 9)) + 2) / 5 + day - 1;
-  return era * 146097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719468;
-}
 
 std::optional<double> digits(std::string_view text) {
   double value = 0.0;
@@ -67,21 +60,13 @@ std::optional<Moment> parse_utc(std::string_view text) {
     if (!h || !m) return std::nullopt;
     offset_minutes = (rest[0] == '-' ? -1.0 : 1.0) * (*h * 60.0 + *m);
   }
-  constexpr int lengths[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  if (month && day && *month >= 1 && *month <= 12) {
-    const bool leap = year && days_from_civil(static_cast<long>(*year), 3, 1) -
-                                      days_from_civil(static_cast<long>(*year), 2, 28) ==
-                                  2;
-    const int length = *month == 2 && !leap ? 28 : lengths[static_cast<int>(*month) - 1];
-    if (*day > length) return std::nullopt;
-  }
-  if (!year || !month || !day || !hour || !minute || *month < 1 || *month > 12 || *day < 1 ||
-      *day > 31 || *hour > 24 || *minute > 59 || second > 60.0)
+  if (!year || !month || !day || !hour || !minute || *hour > 24 || *minute > 59 || second > 60.0)
     return std::nullopt;
-  const double days = static_cast<double>(
-      days_from_civil(static_cast<long>(*year), static_cast<int>(*month), static_cast<int>(*day)));
+  const auto days = base::days_since_1970(static_cast<int>(*year), static_cast<int>(*month),
+                                          static_cast<int>(*day));
+  if (!days) return std::nullopt;
   const double of_day = (*hour * 3600.0 + (*minute - offset_minutes) * 60.0 + second) / 86400.0;
-  return Moment{days + of_day + 2440587.5};
+  return Moment{static_cast<double>(*days) + of_day + 2440587.5};
 }
 
 // Steps and names as in the paper: ecliptic coordinates, then celestial, then local.

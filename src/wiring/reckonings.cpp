@@ -14,39 +14,18 @@ namespace {
 namespace units = base::units;
 using base::Answer;
 using base::Arguments;
+using base::choice_input;
 using base::InputError;
 using base::InputSpec;
+using base::number_input;
 using Kind = base::InputSpec::Kind;
 
 constexpr std::string_view local_codes =
     "Local electrical codes and licensed practice govern; this is an estimate to plan with.";
 
-InputSpec number(std::string_view key, std::string_view suffix, std::string_view unit,
-                 std::string_view text, double min, double max,
-                 std::optional<std::string_view> fallback = std::nullopt) {
-  return {.key = key,
-          .suffix = suffix,
-          .unit = unit,
-          .text = text,
-          .min = min,
-          .max = max,
-          .fallback = fallback};
-}
-
-InputSpec choice(std::string_view key, std::string_view text, std::vector<std::string_view> choices,
-                 std::optional<std::string_view> fallback) {
-  return {.key = key,
-          .suffix = "",
-          .unit = "",
-          .text = text,
-          .kind = Kind::choice,
-          .fallback = fallback,
-          .choices = std::move(choices)};
-}
-
 std::vector<InputSpec> conductor_inputs(std::vector<InputSpec> more) {
   std::vector<InputSpec> inputs = {
-      choice("material", "metal of the conductor", {"copper", "aluminium"}, "copper"),
+      choice_input("material", "metal of the conductor", {"copper", "aluminium"}, "copper"),
       {.key = "area_mm2",
        .suffix = "mm2",
        .unit = "mm2",
@@ -67,8 +46,8 @@ std::vector<InputSpec> conductor_inputs(std::vector<InputSpec> more) {
        .text = "wire gauge, 4/0 to 40, instead of a section",
        .kind = Kind::text,
        .optional = true},
-      number("length_m", "m", "m", "length, one way", 0.0, 10000),
-      number("temperature_C", "C", "C", "temperature of the conductor", -50, 250, "20")};
+      number_input("length_m", "m", "m", "length, one way", 0.0, 10000),
+      number_input("temperature_C", "C", "C", "temperature of the conductor", -50, 250, "20")};
   inputs.insert(inputs.end(), more.begin(), more.end());
   return inputs;
 }
@@ -234,8 +213,8 @@ std::vector<base::Reckoning> reckonings() {
       {.name = "voltage-drop",
        .title = "Drop and loss along a pair of conductors",
        .inputs = conductor_inputs(
-           {number("current_A", "A", "A", "current", 0.0, 10000),
-            number("system_V", "V", "V", "voltage that the drop is held against", 1, 1500)}),
+           {number_input("current_A", "A", "A", "current", 0.0, 10000),
+            number_input("system_V", "V", "V", "voltage that the drop is held against", 1, 1500)}),
        .outputs = {{"drop_V", "V", "drop out and back"},
                    {"drop_percent", "%", "share of the system voltage"},
                    {"loss_W", "W", "heat along the run"}},
@@ -248,11 +227,12 @@ std::vector<base::Reckoning> reckonings() {
        .example = "area=70mm2 class=5 length=2m current=200A temperature=70C system=51.2V"},
       {.name = "ampacity",
        .title = "Current that a copper pair may carry for ever",
-       .inputs = {choice("insulation", "pvc 70 °C or xlpe 90 °C", {"pvc", "xlpe"}, std::nullopt),
-                  choice("method", "C on a surface, F two touching in free air", {"C", "F"},
-                         std::nullopt),
-                  number("area_mm2", "mm2", "mm2", "section of the table", 0.1, 1000),
-                  number("ambient_C", "C", "C", "air around the cable", 10, 60, "30"),
+       .inputs = {choice_input("insulation", "pvc 70 °C or xlpe 90 °C", {"pvc", "xlpe"},
+                               std::nullopt),
+                  choice_input("method", "C on a surface, F two touching in free air", {"C", "F"},
+                               std::nullopt),
+                  number_input("area_mm2", "mm2", "mm2", "section of the table", 0.1, 1000),
+                  number_input("ambient_C", "C", "C", "air around the cable", 10, 60, "30"),
                   {.key = "circuits",
                    .suffix = "",
                    .unit = "",
@@ -261,8 +241,8 @@ std::vector<base::Reckoning> reckonings() {
                    .max = 20,
                    .kind = Kind::whole,
                    .fallback = "1"},
-                  choice("grouping", "how they lie together", {"bunched", "wall", "tray", "ladder"},
-                         "bunched")},
+                  choice_input("grouping", "how they lie together",
+                               {"bunched", "wall", "tray", "ladder"}, "bunched")},
        .outputs = {{"current_A", "A", "with both factors"},
                    {"table_A", "A", "as the table gives it at 30 °C"},
                    {"ambient_factor", "", "for the air's temperature"},
@@ -277,9 +257,9 @@ std::vector<base::Reckoning> reckonings() {
        .example = "insulation=xlpe method=F area=70mm2 ambient=40C circuits=2 grouping=tray"},
       {.name = "adiabatic",
        .title = "Section that survives a fault until it is cleared",
-       .inputs = {number("fault_current_A", "A", "A", "fault current", 0.0, 1e6),
-                  number("time_s", "s", "s", "time until it is cleared", 0.0, 5.0),
-                  number("k", "", "", "k of conductor and insulation, A·√s/mm²", 10, 300)},
+       .inputs = {number_input("fault_current_A", "A", "A", "fault current", 0.0, 1e6),
+                  number_input("time_s", "s", "s", "time until it is cleared", 0.0, 5.0),
+                  number_input("k", "", "", "k of conductor and insulation, A·√s/mm²", 10, 300)},
        .outputs = {{"area_mm2", "mm²", "least section"}},
        .formula = "S = I √t / k",
        .source = "[IEC60364-4-43] 434.5.2",
@@ -290,10 +270,11 @@ std::vector<base::Reckoning> reckonings() {
        .example = "fault_current=200A time=0.4s k=115"},
       {.name = "k-factor",
        .title = "k of a conductor between two temperatures",
-       .inputs = {choice("material", "metal of the conductor", {"copper", "aluminium"}, "copper"),
-                  number("initial_C", "C", "C", "temperature before the fault", -50, 250),
-                  number("final_C", "C", "C", "temperature that the insulation survives", -50,
-                         500)},
+       .inputs = {choice_input("material", "metal of the conductor", {"copper", "aluminium"},
+                               "copper"),
+                  number_input("initial_C", "C", "C", "temperature before the fault", -50, 250),
+                  number_input("final_C", "C", "C", "temperature that the insulation survives", -50,
+                               500)},
        .outputs = {{"k", "A·√s/mm²", "adiabatic factor"}},
        .formula = "k = √( Qc (β + 20) / ρ20 · ln[(β + Tf) / (β + Ti)] )",
        .source = "[IEC60364-5-54] annex A",
@@ -303,9 +284,10 @@ std::vector<base::Reckoning> reckonings() {
        .example = "material=copper initial=90C final=250C"},
       {.name = "fault-current",
        .title = "Prospective current of a dead short",
-       .inputs = {number("open_circuit_V", "V", "V", "open-circuit voltage of a pack", 0.1, 1500),
-                  number("resistance_mOhm", "mOhm", "mOhm", "all resistance of one pack's loop",
-                         0.01, 1e7),
+       .inputs = {number_input("open_circuit_V", "V", "V", "open-circuit voltage of a pack", 0.1,
+                               1500),
+                  number_input("resistance_mOhm", "mOhm", "mOhm",
+                               "all resistance of one pack's loop", 0.01, 1e7),
                   {.key = "packs",
                    .suffix = "",
                    .unit = "",
@@ -326,12 +308,12 @@ std::vector<base::Reckoning> reckonings() {
        .example = "open_circuit=53.28V resistance=7.066mOhm packs=1"},
       {.name = "precharge",
        .title = "Filling an inverter's capacitors through a resistor",
-       .inputs = {number("voltage_V", "V", "V", "voltage of the bank", 0.1, 1500),
-                  number("capacitance_mF", "mF", "mF", "capacitance at the inverter's input", 0.001,
-                         1000),
-                  number("resistance_Ohm", "Ohm", "Ohm", "resistor", 0.01, 1e5),
-                  number("target_percent", "percent", "%",
-                         "voltage reached when the contactor closes", 1, 99.9999, "99.326")},
+       .inputs = {number_input("voltage_V", "V", "V", "voltage of the bank", 0.1, 1500),
+                  number_input("capacitance_mF", "mF", "mF", "capacitance at the inverter's input",
+                               0.001, 1000),
+                  number_input("resistance_Ohm", "Ohm", "Ohm", "resistor", 0.01, 1e5),
+                  number_input("target_percent", "percent", "%",
+                               "voltage reached when the contactor closes", 1, 99.9999, "99.326")},
        .outputs = {{"time_constant_s", "s", "time constant"},
                    {"time_s", "s", "time to the target"},
                    {"peak_current_A", "A", "at the start"},
@@ -361,11 +343,12 @@ std::vector<base::Reckoning> reckonings() {
                    .min = 1e-3,
                    .max = 1e7,
                    .kind = Kind::list},
-                  number("link_mOhm", "mOhm", "mOhm",
-                         "each rail between neighbours; in a star each pole's lead", 0.0, 1e4),
-                  choice("take_off", "where the bus is tapped", {"same-end", "diagonal", "star"},
-                         "diagonal"),
-                  number("current_A", "A", "A", "current of the whole bank", 0.001, 1e5)},
+                  number_input("link_mOhm", "mOhm", "mOhm",
+                               "each rail between neighbours; in a star each pole's lead", 0.0,
+                               1e4),
+                  choice_input("take_off", "where the bus is tapped",
+                               {"same-end", "diagonal", "star"}, "diagonal"),
+                  number_input("current_A", "A", "A", "current of the whole bank", 0.001, 1e5)},
        .outputs = {{"currents_A", "A", "current of each pack, along the bus"},
                    {"largest_over_mean", "", "the hardest worked pack against the mean"}},
        .formula = "Kirchhoff's laws for the ladder of packs and rails",
@@ -378,8 +361,10 @@ std::vector<base::Reckoning> reckonings() {
        .example = "packs=4 pack=10mOhm link=0.25mOhm take_off=same-end current=200A"},
       {.name = "joining-current",
        .title = "Current when two packs of unequal voltage are joined",
-       .inputs = {number("difference_V", "V", "V", "difference of the rested voltages", 0.0, 100),
-                  number("path_mOhm", "mOhm", "mOhm", "all resistance around the loop", 0.01, 1e5)},
+       .inputs = {number_input("difference_V", "V", "V", "difference of the rested voltages", 0.0,
+                               100),
+                  number_input("path_mOhm", "mOhm", "mOhm", "all resistance around the loop", 0.01,
+                               1e5)},
        .outputs = {{"current_A", "A", "at the moment of joining"}},
        .formula = "I = ΔU / R",
        .source = "Ohm's law",

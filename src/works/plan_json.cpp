@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "layout/layout.hpp"
+#include "match/assignment_json.hpp"
 #include "works/plan.hpp"
 
 namespace works {
@@ -40,29 +40,6 @@ Json cell_json(const CellResult& c) {
   return json;
 }
 
-Json arrangement_json(const Arrangement& a) {
-  namespace units = base::units;
-  Json packs = Json::array();
-  for (std::size_t k = 0; k < a.assignment.packs.size(); ++k) {
-    const match::Pack& pack = a.assignment.packs[k];
-    Json groups = Json::array();
-    for (const match::Group& g : pack.groups) {
-      Json cells = Json::array();
-      for (const std::size_t i : g.cells) cells.push_back(a.labels[i]);
-      groups.push_back({{"capacity_Ah", g.capacity.in(units::Ah)}, {"cells", std::move(cells)}});
-    }
-    packs.push_back({{"name", layout::pack_name(static_cast<int>(k))},
-                     {"capacity_Ah", pack.capacity.in(units::Ah)},
-                     {"groups", std::move(groups)}});
-  }
-  Json spares = Json::array();
-  for (const std::size_t i : a.assignment.spares) spares.push_back(a.labels[i]);
-  return {{"packs", std::move(packs)},
-          {"spares", std::move(spares)},
-          {"proven_optimal", a.assignment.proven_optimal},
-          {"method", a.assignment.method}};
-}
-
 }  // namespace
 
 Json to_json(const Plan& plan) {
@@ -80,7 +57,8 @@ Json to_json(const Plan& plan) {
   for (const CellResult& c : plan.cells) cells.push_back(cell_json(c));
   json["test"]["cells"] = std::move(cells);
   json["match"]["arrangement"] =
-      plan.arrangement ? arrangement_json(*plan.arrangement) : Json(nullptr);
+      plan.arrangement ? match::to_json(plan.arrangement->assignment, plan.arrangement->labels)
+                       : Json(nullptr);
   json["wire"]["pack_currents_A"] = plan.pack_currents_A;
   Json settings = Json::array();
   for (const commission::Setting& s : plan.settings)

@@ -278,17 +278,10 @@ void summarise(const Project& project, Plan& plan) {
     add("resistance_sd_mOhm", "standard deviation of resistance",
         base::standard_deviation(resistance), spread_u(resistance), "mΩ");
   }
-  if (!project.was_given("tester", "gain_percent"))
+  const bench::Tester used = tester(project);
+  if (!used.stated)
     plan.findings.push_back(
-        {.id = "tester-accuracy-assumed",
-         .severity = Severity::note,
-         .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
-         .where = "[tester]",
-         .measured = "",
-         .limit = "",
-         .why = "A verdict is only as good as the meter behind it.",
-         .remedy = "Put the tester's accuracy under [tester].",
-         .basis = "common practice, no source"});
+        bench::accuracy_assumed(used, "Put the tester's accuracy under [tester]."));
 }
 
 }  // namespace

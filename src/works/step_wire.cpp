@@ -53,8 +53,8 @@ Run run_of(const Project& p, double area_mm2, double current_A, double bus_V) {
           reckon("voltage-drop", drop, "loss_W")};
 }
 
-/// The smallest section that carries the current with a quarter in hand and keeps the drop within 1
-/// %.
+/// The smallest section that carries the current with a quarter in hand, stands a tenth above its
+/// fuse and keeps the drop within a hundredth.
 Run choose_run(const Project& p, double current_A, double bus_V, double fuse_A) {
   const wiring::Method method =
       p.text("wiring", "method") == "C" ? wiring::Method::c : wiring::Method::f;
@@ -176,9 +176,10 @@ void wire(const Project& p, Plan& plan) {
             : "section of the main run, the smallest that does",
       {.value = run.area_mm2,
        .unit = "mm²",
-       .basis = given ? "given"
-                      : "smallest section with a quarter of the current in hand and at most 1 % "
-                        "drop (common practice, no source)"});
+       .basis =
+           given
+               ? "given"
+               : "smallest section with a quarter of the current in hand, a tenth above its fuse, and at most 1 % drop (common practice, no source)"});
   add("ampacity_A", "it may carry", run.ampacity);
   add("drop_percent", "drop along it", run.drop_percent);
   add("drop_V", "the same in volts", run.drop_V);
@@ -236,7 +237,8 @@ void wire(const Project& p, Plan& plan) {
     for (const base::Amps i :
          wiring::share_current(packs, l.lead, l.take_off, current_A * units::A))
       plan.pack_currents_A.push_back(i.in(units::A));
-    add("largest_share", "hardest worked pack against the mean", share);
+    share.unit = "times";
+    add("largest_share", "hardest worked pack, of the mean", share);
     if (worst_share > 1.10)
       plan.findings.push_back(
           {.id = "uneven-sharing",
