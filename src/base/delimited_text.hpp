@@ -62,6 +62,12 @@ class RowScanner {
   }
 
   [[nodiscard]] std::size_t lines() const { return line_; }
+  /// Counts a line that was read elsewhere, between two rows.
+  void skip_line() { ++line_; }
+  /// True where the bytes so far end with a row's end.
+  [[nodiscard]] bool between_rows() const { return rest_.empty(); }
+  /// Bytes of a row whose end has not been seen.
+  [[nodiscard]] std::size_t waiting() const { return rest_.size(); }
   /// True while a quote that was opened has not been closed.
   [[nodiscard]] bool inside_quotes() const { return open_quote_; }
 

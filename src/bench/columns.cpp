@@ -3,6 +3,7 @@
 
 #include <fmt/format.h>
 
+#include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "bench/clock.hpp"
@@ -15,7 +16,7 @@ using base::InputError;
 std::string joined(const std::vector<std::string>& headers) {
   std::string text;
   for (const std::string& h : headers)
-    text += fmt::format("{}'{}'", text.empty() ? "" : ", ", to_utf8(h));
+    text += fmt::format("{}'{}'", text.empty() ? "" : ", ", base::to_utf8(h));
   return text;
 }
 
@@ -35,14 +36,11 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
     }
     // A unit behind the first number: "3.301 V".
     if (field.unit.empty() && i < layout.first_row.size()) {
-      if (const auto parsed = base::parse_with_unit(layout.first_row[i], layout.decimal_mark);
-          parsed && !parsed->unit.empty()) {
-        if (const auto unit = read_unit(parsed->unit);
-            unit && (unit->meaning == field.meaning || field.meaning == Meaning::other)) {
-          field.meaning = unit->meaning;
-          field.unit = unit->unit;
-          field.scale = unit->scale;
-        }
+      if (const auto unit = read_unit(unit_behind(layout.first_row[i], layout.marks));
+          unit && (unit->meaning == field.meaning || field.meaning == Meaning::other)) {
+        field.meaning = unit->meaning;
+        field.unit = unit->unit;
+        field.scale = unit->scale;
       }
     }
     fields.push_back(field);
@@ -53,8 +51,10 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
     const auto entry = named.find(meaning);
     if (entry == named.end()) return std::nullopt;
     for (std::size_t i = 0; i < fields.size(); ++i) {
-      if (to_utf8(layout.headers[i]) != entry->second.header) continue;
-      Roles::Role role{i, fields[i], !fields[i].unit.empty()};
+      if (base::to_utf8(layout.headers[i]) != entry->second.header &&
+          fmt::format("#{}", i + 1) != entry->second.header)
+        continue;
+      Roles::Role role{i, fields[i], !fields[i].unit.empty(), false};
       role.field.meaning = meaning;
       if (!entry->second.unit.empty()) {
         const auto unit = read_unit(entry->second.unit);
@@ -65,7 +65,7 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
                            "write for example --columns 'time=Time[min]'");
         role.field.unit = unit->unit;
         role.field.scale = unit->scale;
-        role.unit_known = true;
+        role.unit_known = role.by_hand = true;
       }
       return role;
     }
@@ -74,8 +74,10 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
                      fmt::format("one of {}", joined(layout.headers)),
                      "spell the column's name as it stands in the file");
   };
+  std::optional<Roles::Role> other_half;  // the charge column of a pair, beside the discharge's
   /// The one column with this meaning; of several equals a question.
   const auto choose = [&](Meaning meaning, bool ask) -> std::optional<Roles::Role> {
+    other_half.reset();
     if (auto role = chosen_by_hand(meaning)) return role;
     std::vector<std::size_t> alike;
     for (std::size_t i = 0; i < fields.size(); ++i)
@@ -87,15 +89,22 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
       if (!cell.empty()) alike = {cell.front()};
     }
     if (alike.empty()) return std::nullopt;
+    if (alike.size() == 2 && fields[alike[0]].half != fields[alike[1]].half &&
+        fields[alike[0]].half != Half::both && fields[alike[1]].half != Half::both) {
+      if (fields[alike[0]].half == Half::charge) std::swap(alike[0], alike[1]);
+      other_half = Roles::Role{alike[1], fields[alike[1]], !fields[alike[1]].unit.empty(), false};
+      alike.pop_back();
+    }
     if (alike.size() > 1 && ask && question.readings.empty()) {
       question.about = fmt::format("several columns look like {}", name(meaning));
       for (const std::size_t i : alike)
         question.readings.push_back(
-            fmt::format("{} is in '{}'", name(meaning), to_utf8(layout.headers[i])));
-      question.option =
-          fmt::format("--columns '{}={}'", name(meaning), to_utf8(layout.headers[alike.front()]));
+            fmt::format("{} is in '{}'", name(meaning), base::to_utf8(layout.headers[i])));
+      question.option = fmt::format("--columns '{}={}'", name(meaning),
+                                    base::to_utf8(layout.headers[alike.front()]));
     }
-    return Roles::Role{alike.front(), fields[alike.front()], !fields[alike.front()].unit.empty()};
+    return Roles::Role{alike.front(), fields[alike.front()], !fields[alike.front()].unit.empty(),
+                       false};
   };
   const auto must = [&](std::optional<Roles::Role> role, Meaning meaning) {
     if (role) return *role;
@@ -113,6 +122,7 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
   Roles roles;
   roles.voltage = must(choose(Meaning::voltage, true), Meaning::voltage);
   roles.current = must(choose(Meaning::current, true), Meaning::current);
+  roles.charge_current = other_half;
   roles.date = choose(Meaning::date, false);
   // Of several times: one counted from the start before a stamp, before one that restarts with each
   // step.
@@ -126,12 +136,13 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
       const std::string_view value =
           i < layout.first_row.size() ? std::string_view(layout.first_row[i]) : "";
       const bool stamp =
-          parse_date_and_clock(value) || (base::parse_number(value).value_or(0.0) > 1e8);
+          parse_date_and_clock(value) || parse_reading(value, layout.marks).value_or(0.0) > 1e8;
       if (best == fields.size() ||
           (!stamp && (parse_date_and_clock(layout.first_row[best]) || roles.date)))
         best = i;
     }
-    if (best < fields.size()) time = Roles::Role{best, fields[best], !fields[best].unit.empty()};
+    if (best < fields.size())
+      time = Roles::Role{best, fields[best], !fields[best].unit.empty(), false};
   }
   if (!time && roles.date) {  // the day's column may hold the clock as well
     time = roles.date;
@@ -146,6 +157,7 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
   roles.temperature = choose(Meaning::temperature, false);
   roles.state = choose(Meaning::state, false);
   roles.capacity = choose(Meaning::capacity, false);
+  roles.charge_capacity = other_half;
   roles.energy = choose(Meaning::energy, false);
   if (!question.readings.empty()) return question;
   return roles;

@@ -20,7 +20,7 @@ struct Question {
   std::string option;  ///< what to type, for example "--columns current=Strom 2"
 };
 
-/// A column that a person named: "Strom" or "Strom[mA]".
+/// A column that a person named: "Strom", "Strom[mA]", or "#3" for the third.
 struct NamedColumn {
   std::string header;
   std::string unit;  ///< empty: as the header says
@@ -31,11 +31,14 @@ struct Roles {
     std::size_t index = 0;
     HeaderField field;
     bool unit_known = true;
+    bool by_hand = false;  ///< a person named it, with its unit
   };
   Role time;
   std::optional<Role> date;  ///< the day, where it stands in a column of its own
   Role voltage, current;
-  std::optional<Role> temperature, state, capacity, energy;
+  std::optional<Role> charge_current;  ///< where it has a column of its own; `current` is discharge
+  std::optional<Role> temperature, state, energy;
+  std::optional<Role> capacity, charge_capacity;  ///< the tester's own counter, in one or in two
 };
 
 /// Throws InputError where a column that must be there is missing; returns a Question where two

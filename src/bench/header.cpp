@@ -6,6 +6,7 @@
 #include <span>
 #include <vector>
 
+#include "base/encoding.hpp"
 #include "base/number.hpp"
 
 namespace bench {
@@ -47,29 +48,37 @@ struct Word {
   Meaning meaning;
 };
 constexpr Word words[] = {
-    {"timestamp", Meaning::time},   {"time", Meaning::time},         {"zeit", Meaning::time},
-    {"tijd", Meaning::time},        {"temps", Meaning::time},        {"tiempo", Meaning::time},
-    {"elapsed", Meaning::time},     {"epoch", Meaning::time},        {"testtime", Meaning::time},
-    {"uhrzeit", Meaning::time},     {"heure", Meaning::time},        {"hora", Meaning::time},
-    {"dauer", Meaning::time},       {"date", Meaning::date},         {"datum", Meaning::date},
-    {"fecha", Meaning::date},       {"volt", Meaning::voltage},      {"spannung", Meaning::voltage},
-    {"spanning", Meaning::voltage}, {"tension", Meaning::voltage},   {"current", Meaning::current},
-    {"amp", Meaning::current},      {"strom", Meaning::current},     {"stroom", Meaning::current},
-    {"courant", Meaning::current},  {"corriente", Meaning::current}, {"capac", Meaning::capacity},
-    {"kapaz", Meaning::capacity},   {"energ", Meaning::energy},      {"temp", Meaning::temperature},
-    {"power", Meaning::power},      {"leistung", Meaning::power},    {"vermogen", Meaning::power},
-    {"puissance", Meaning::power},  {"potencia", Meaning::power},    {"state", Meaning::state},
-    {"status", Meaning::state},     {"mode", Meaning::state},        {"zustand", Meaning::state},
-    {"step", Meaning::step},        {"schritt", Meaning::step},      {"stap", Meaning::step},
-    {"etape", Meaning::step},       {"paso", Meaning::step},         {"cycle", Meaning::cycle},
-    {"zyklus", Meaning::cycle},     {"record", Meaning::record},     {"index", Meaning::record},
+    {"timestamp", Meaning::time},    {"time", Meaning::time},        {"zeit", Meaning::time},
+    {"tijd", Meaning::time},         {"temps", Meaning::time},       {"tiempo", Meaning::time},
+    {"elapsed", Meaning::time},      {"epoch", Meaning::time},       {"testtime", Meaning::time},
+    {"uhrzeit", Meaning::time},      {"heure", Meaning::time},       {"hora", Meaning::time},
+    {"dauer", Meaning::time},        {"duree", Meaning::time},       {"voltaj", Meaning::voltage},
+    {"date", Meaning::date},         {"datum", Meaning::date},       {"fecha", Meaning::date},
+    {"volt", Meaning::voltage},      {"spannung", Meaning::voltage}, {"spanning", Meaning::voltage},
+    {"tension", Meaning::voltage},   {"current", Meaning::current},  {"amp", Meaning::current},
+    {"strom", Meaning::current},     {"stroom", Meaning::current},   {"courant", Meaning::current},
+    {"corriente", Meaning::current}, {"capac", Meaning::capacity},   {"ladung", Meaning::capacity},
+    {"kapaz", Meaning::capacity},    {"energ", Meaning::energy},     {"temp", Meaning::temperature},
+    {"power", Meaning::power},       {"leistung", Meaning::power},   {"vermogen", Meaning::power},
+    {"puissance", Meaning::power},   {"potencia", Meaning::power},   {"state", Meaning::state},
+    {"status", Meaning::state},      {"mode", Meaning::state},       {"zustand", Meaning::state},
+    {"estado", Meaning::state},      {"etat", Meaning::state},       {"phase", Meaning::state},
+    {"step", Meaning::step},         {"schritt", Meaning::step},     {"stap", Meaning::step},
+    {"etape", Meaning::step},        {"paso", Meaning::step},        {"cycle", Meaning::cycle},
+    {"zyklus", Meaning::cycle},      {"record", Meaning::record},    {"index", Meaning::record},
     {"row", Meaning::record},
 };
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
 constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
-                                           "umgebung", "raum",    "omgeving", "ambiant"};
+                                           "umgebung", "raum",    "omgeving", "ambiant",
+                                           "ambiente", "luft",    "kamer"};
 constexpr std::string_view target_words[] = {"set",    "target", "limit", "soll", "setpoint",
                                              "cutoff", "cut",    "max",   "min",  "avg"};
+
+constexpr std::string_view discharge_stems[] = {"discharg", "dischg", "dis",     "dchg",    "dsg",
+                                                "entlad",   "ontlad", "decharg", "descarga"};
+constexpr std::string_view charge_stems[] = {"charge", "charging", "chg",   "laden",
+                                             "lade",   "carga",    "ladung"};
 
 bool contains(std::span<const std::string_view> list, std::string_view word) {
   return std::find(list.begin(), list.end(), word) != list.end();
@@ -103,7 +112,7 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
   bool step = false;
   Meaning found = Meaning::other;
   for (const std::string& token : tokens) {
-    const std::string word = base::lower(token);
+    const std::string word = base::folded(token);
     if (word == "date" || word == "datum" || word == "fecha") {
       if (found == Meaning::other) found = Meaning::date;
       continue;
@@ -145,7 +154,7 @@ std::optional<Meaning> meaning_named(std::string_view word) {
 }
 
 HeaderField read_header_field(std::string_view header) {
-  const std::string text = to_utf8(header);
+  const std::string text = base::to_utf8(header);
   std::vector<std::string> tokens = split_words(text);
   HeaderField field;
   // A unit is a word of its own in brackets, after a comma or at the end: "Strom [mA]", "time_s",
@@ -177,90 +186,24 @@ HeaderField read_header_field(std::string_view header) {
     }
   }
   for (const std::string& token : split_words(text)) {
-    field.room = field.room || contains(room_words, base::lower(token));
-    field.target =
-        field.target || (contains(target_words, base::lower(token)) && unit_word(token) == nullptr);
+    const std::string word = base::folded(token);
+    field.room = field.room || contains(room_words, word);
+    field.target = field.target || (contains(target_words, word) && unit_word(token) == nullptr);
+    for (const std::string_view stem : discharge_stems)
+      if (word.starts_with(stem)) field.half = Half::discharge;
+    if (field.half == Half::both)
+      for (const std::string_view stem : charge_stems)
+        if (word.starts_with(stem)) field.half = Half::charge;
   }
   return field;
 }
 
 std::optional<HeaderField> read_unit(std::string_view text) {
-  const std::string copy = to_utf8(base::trimmed(text));
+  const std::string copy = base::to_utf8(base::trimmed(text));
   if (const UnitWord* unit = unit_word(copy))
     return HeaderField{
         .meaning = unit->meaning, .unit = std::string(unit->unit), .scale = unit->scale};
   return std::nullopt;
-}
-
-std::string to_utf8(std::string_view bytes) {
-  bool valid = true;
-  for (std::size_t i = 0; i < bytes.size() && valid;) {
-    const auto c = static_cast<unsigned char>(bytes[i]);
-    const std::size_t length = c < 0x80                  ? 1
-                               : (c >= 0xC2 && c < 0xE0) ? 2
-                               : (c >= 0xE0 && c < 0xF0) ? 3
-                               : (c >= 0xF0 && c < 0xF5) ? 4
-                                                         : 0;
-    valid = length > 0 && i + length <= bytes.size();
-    for (std::size_t k = 1; valid && k < length; ++k)
-      valid = (static_cast<unsigned char>(bytes[i + k]) & 0xC0) == 0x80;
-    i += std::max<std::size_t>(length, 1);
-  }
-  if (valid) return std::string(bytes);
-  std::string result;
-  for (const char c : bytes) {
-    const auto u = static_cast<unsigned char>(c);
-    if (u < 0x80) {
-      result += c;
-    } else {
-      result += static_cast<char>(0xC0 | (u >> 6));
-      result += static_cast<char>(0x80 | (u & 0x3F));
-    }
-  }
-  return result;
-}
-
-std::string decode(std::string_view bytes) {
-  if (bytes.starts_with("\xEF\xBB\xBF")) return std::string(bytes.substr(3));
-  bool little = bytes.starts_with("\xFF\xFE"), big = bytes.starts_with("\xFE\xFF");
-  std::string_view rest = little || big ? bytes.substr(2) : bytes;
-  if (!little && !big &&
-      bytes.size() >= 8) {  // without a mark: plain text has a zero in every other byte
-    std::size_t even = 0, odd = 0;
-    const std::size_t look = std::min<std::size_t>(bytes.size(), 400) / 2 * 2;
-    for (std::size_t i = 0; i < look; ++i) (i % 2 == 0 ? even : odd) += bytes[i] == '\0';
-    little = odd * 2 > look * 9 / 10;
-    big = even * 2 > look * 9 / 10;
-  }
-  if (!little && !big) return std::string(bytes);
-  std::string result;
-  const auto unit_at = [&](std::size_t i) {
-    const auto a = static_cast<unsigned char>(rest[i]), b = static_cast<unsigned char>(rest[i + 1]);
-    return static_cast<unsigned>(little ? a | (b << 8) : b | (a << 8));
-  };
-  for (std::size_t i = 0; i + 1 < rest.size(); i += 2) {
-    unsigned code = unit_at(i);
-    if (code >= 0xD800 && code < 0xDC00 && i + 3 < rest.size()) {
-      code = 0x10000 + ((code - 0xD800) << 10) + (unit_at(i + 2) - 0xDC00);
-      i += 2;
-    }
-    if (code < 0x80) {
-      result += static_cast<char>(code);
-    } else if (code < 0x800) {
-      result += static_cast<char>(0xC0 | (code >> 6));
-      result += static_cast<char>(0x80 | (code & 0x3F));
-    } else if (code < 0x10000) {
-      result += static_cast<char>(0xE0 | (code >> 12));
-      result += static_cast<char>(0x80 | ((code >> 6) & 0x3F));
-      result += static_cast<char>(0x80 | (code & 0x3F));
-    } else {
-      result += static_cast<char>(0xF0 | (code >> 18));
-      result += static_cast<char>(0x80 | ((code >> 12) & 0x3F));
-      result += static_cast<char>(0x80 | ((code >> 6) & 0x3F));
-      result += static_cast<char>(0x80 | (code & 0x3F));
-    }
-  }
-  return result;
 }
 
 }  // namespace bench

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include "base/encoding.hpp"
+
 namespace {
 
 using bench::Meaning;
@@ -50,12 +52,12 @@ TEST(ReadHeaderField, knows_words_and_units_of_several_languages) {
 }
 
 TEST(Decode, brings_other_encodings_to_utf_8) {
-  EXPECT_EQ(bench::to_utf8("Kapazit\xE4t"), "Kapazität");
-  EXPECT_EQ(bench::to_utf8("Kapazität"), "Kapazität");
-  EXPECT_EQ(bench::decode("\xEF\xBB\xBF"
-                          "a"),
+  EXPECT_EQ(base::to_utf8("Kapazit\xE4t"), "Kapazität");
+  EXPECT_EQ(base::to_utf8("Kapazität"), "Kapazität");
+  EXPECT_EQ(base::Decoder().decode("\xEF\xBB\xBF"
+                                   "a"),
             "a");
-  EXPECT_EQ(bench::decode(std::string("\xFE\xFF\0V\0\xE4", 6)), "Vä");
+  EXPECT_EQ(base::Decoder().decode(std::string("\xFE\xFF\0V\0\xE4", 6)), "Vä");
 }
 
 }  // namespace

@@ -18,25 +18,55 @@ struct Column {
   double scale = 1.0;   ///< file value times scale is s, V, A, Ah, Wh or °C
 };
 
-/// A row of the file that was not used, and why. The bytes stay in the project.
+/// Rows of the file that were not used, and why. The bytes stay in the project.
 struct LeftOut {
-  std::size_t line = 0;
   std::string reason;
+  std::size_t count = 0;
+  std::vector<std::size_t> lines;  ///< the first few
+};
+
+/// A stretch of time without rows.
+struct Gap {
+  double start_s = 0.0, end_s = 0.0;
+  bool flowing = false;    ///< a current flowed before or after it
+  double charge_Ah = 0.0;  ///< that a straight line across it carries
 };
 
 /// Measured values, one entry a row used. Discharge current is positive.
+///
+/// Each row stands for a share of the log's time: half the interval on either side, or, in a log
+/// written on change, the interval behind it. `charge_As` and `energy_Ws` are what flowed in that
+/// share, discharge positive. In a long log rows that say the same are joined (`condense`): a row
+/// then stands for a longer share, and its charge and energy are the sums over all that it joins,
+/// so that integrals stay those of the file.
 struct Log {
   std::vector<double> time_s;  ///< from the first row, never falling
   std::vector<double> voltage_V;
   std::vector<double> current_A;
   std::vector<double>
       temperature_C;  ///< of the cell; empty where the file has none, NaN where a row has none
+  std::vector<double> share_s, charge_As, energy_Ws;  ///< filled by `fill_shares`
   std::vector<Column> columns;
   std::vector<LeftOut> left_out;
+  std::vector<Gap> gaps;
   std::vector<base::Finding> findings;
+  std::size_t file_rows = 0;       ///< rows of the file that were used; zero: one each
   bool written_on_change = false;  ///< a value holds until the next row
+  double voltage_step_V = 0.0, current_step_A = 0.0;  ///< resolution; zero where unknown
+  double counter_Ah = 0.0;  ///< charge that the tester's own counter moved, both ways; zero: none
 
   [[nodiscard]] std::size_t rows() const { return time_s.size(); }
+  [[nodiscard]] std::size_t rows_used() const { return file_rows > 0 ? file_rows : rows(); }
+  [[nodiscard]] std::size_t rows_left_out() const;
 };
+
+/// Works out the shares of rows `from` to the end; the last row's share ends with the row.
+void fill_shares(Log& log, std::size_t from = 0);
+
+/// Joins rows of one direction of current whose current and voltage differ by little, until at most
+/// `most` rows are left, widening what counts as little as far as it must; keeps the rows around
+/// every step of the current. Needs shares. `width` says how little is little: start at 1; it is
+/// kept between calls, so that a log that grows is joined evenly.
+void condense(Log& log, std::size_t most, double& width);
 
 }  // namespace bench

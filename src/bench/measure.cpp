@@ -339,12 +339,9 @@ Json to_json(const Log& log, const Report& report) {
                    {"dc_resistance_mOhm", measure_json(m.dc_resistance_mOhm)},
                    {"resistance_time_s", plain(m.resistance_time_s)},
                    {"mean_temperature_C", plain(m.mean_temperature_C)}};
-  return {{"rows", log.rows()},
-          {"rows_rejected", log.left_out.size()},
-          {"columns", std::move(columns)},
-          {"phases", std::move(phases)},
-          {"measures", std::move(measures)},
-          {"findings", base::to_json(report.findings)}};
+  return {{"rows", log.rows_used()},         {"rows_rejected", log.rows_left_out()},
+          {"columns", std::move(columns)},   {"phases", std::move(phases)},
+          {"measures", std::move(measures)}, {"findings", base::to_json(report.findings)}};
 }
 
 }  // namespace bench

@@ -4,6 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/check.hpp"
+#include "bench/dirt.hpp"
+
 namespace bench {
 namespace {
 
@@ -16,31 +19,6 @@ constexpr double pulse_s = 60.0;           // shorter stretches of current are p
 constexpr double constant_share = 0.03;    // spread of a constant current
 constexpr double level_jump_share = 0.10;  // of the largest current: a new step of the programme
 constexpr std::size_t least_step_rows = 5;
-
-/// Seconds for which each row's value holds.
-std::vector<double> weights_s(const Log& log) {
-  const std::size_t n = log.rows();
-  std::vector<double> w(n, 0.0);
-  for (std::size_t i = 0; i + 1 < n; ++i) {
-    const double dt = log.time_s[i + 1] - log.time_s[i];
-    if (log.written_on_change) {
-      w[i] += dt;
-    } else {
-      w[i] += 0.5 * dt;
-      w[i + 1] += 0.5 * dt;
-    }
-  }
-  return w;
-}
-
-double usual_top(const std::vector<double>& current) {
-  std::vector<double> sizes;
-  sizes.reserve(current.size());
-  for (const double i : current) sizes.push_back(std::abs(i));
-  const auto at = sizes.begin() + static_cast<std::ptrdiff_t>((sizes.size() - 1) * 99 / 100);
-  std::nth_element(sizes.begin(), at, sizes.end());
-  return *at > 0.0 ? *at : *std::max_element(sizes.begin(), sizes.end());
-}
 
 Kind kind_of(double current_A, double rest_A) {
   if (std::abs(current_A) <= rest_A) return Kind::rest;
@@ -84,8 +62,7 @@ std::vector<std::size_t> level_changes(const Log& log, std::size_t first, std::s
 
 class Cutter {
  public:
-  explicit Cutter(const Log& log)
-      : log_(log), weight_s_(weights_s(log)), top_(usual_top(log.current_A)) {}
+  explicit Cutter(const Log& log) : log_(log), top_(usual_top(log.current_A)) {}
 
   std::vector<Phase> run() {
     Kind kind = kind_of(log_.current_A.front(), from_rest_share * top_);
@@ -150,11 +127,10 @@ class Cutter {
             log_.voltage_V[last]};
     double charge_As = 0.0, energy_Ws = 0.0, seconds = 0.0, signed_As = 0.0;
     for (std::size_t i = first; i <= last; ++i) {
-      const double part = log_.current_A[i] * weight_s_[i];
-      charge_As += std::abs(part);
-      energy_Ws += std::abs(part) * log_.voltage_V[i];
-      signed_As += part;
-      seconds += weight_s_[i];
+      charge_As += std::abs(log_.charge_As[i]);
+      energy_Ws += std::abs(log_.energy_Ws[i]);
+      signed_As += log_.charge_As[i];
+      seconds += log_.share_s[i];
     }
     p.charge_Ah = kind == Kind::rest ? std::abs(signed_As) / 3600.0 : charge_As / 3600.0;
     p.energy_Wh = energy_Ws / 3600.0;
@@ -163,7 +139,6 @@ class Cutter {
   }
 
   const Log& log_;
-  std::vector<double> weight_s_;
   double top_;
   std::vector<Phase> phases_;
 };
@@ -196,20 +171,20 @@ std::string_view name(Mode mode) {
   return "other";
 }
 
-std::vector<Phase> find_phases(const Log& log) { return Cutter(log).run(); }
+std::vector<Phase> find_phases(const Log& log) {
+  CHECK(log.share_s.size() == log.rows());
+  return Cutter(log).run();
+}
 
 Totals totals(const Log& log) {
-  const std::vector<double> weight = weights_s(log);
+  CHECK(log.share_s.size() == log.rows());
   Totals t;
   for (std::size_t i = 0; i < log.rows(); ++i) {
-    const double part_Ah = log.current_A[i] * weight[i] / 3600.0;
-    if (part_Ah > 0.0) {
-      t.discharged_Ah += part_Ah;
-      t.discharged_Wh += part_Ah * log.voltage_V[i];
-    } else {
-      t.charged_Ah -= part_Ah;
-      t.charged_Wh -= part_Ah * log.voltage_V[i];
-    }
+    const double charge_Ah = log.charge_As[i] / 3600.0, energy_Wh = log.energy_Ws[i] / 3600.0;
+    if (charge_Ah > 0.0)
+      t.discharged_Ah += charge_Ah, t.discharged_Wh += energy_Wh;
+    else
+      t.charged_Ah -= charge_Ah, t.charged_Wh -= energy_Wh;
   }
   return t;
 }

@@ -43,23 +43,44 @@ double response(const Stretch& s, std::span<const double> voltage) {
   return voltage[s.last] - voltage[s.first > 0 ? s.first - 1 : s.first];
 }
 
+/// All of one sign up to some point, and all of the other from there on; what is small is no
+/// witness.
+bool turn_once(const std::vector<double>& turns) {
+  double largest = 0.0;
+  for (const double r : turns) largest = std::max(largest, std::abs(r));
+  int changes = 0;
+  double last = 0.0;
+  std::size_t witnesses = 0;
+  for (const double r : turns) {
+    if (std::abs(r) < 0.1 * largest) continue;
+    ++witnesses;
+    changes += last * r < 0.0;
+    last = r;
+  }
+  return changes == 1 && witnesses >= 4;
+}
+
 }  // namespace
 
 SignEvidence find_sign(std::span<const double> current, std::span<const double> voltage) {
   const double top = largest(current);
   if (top == 0.0) return SignEvidence::none;
   double agree = 0.0, against = 0.0;
+  std::vector<double> turns;  // response along the current's sign, stretch by stretch
   bool negative = false, positive = false, up = false, down = false;
   for (const Stretch& s : stretches(current, flowing_share * top)) {
     if (s.sign == 0) continue;
     const double r = response(s, voltage);
     (r * s.sign > 0.0 ? agree : against) += std::abs(r);
+    turns.push_back(r * s.sign);
     negative = negative || s.sign < 0;
     positive = positive || s.sign > 0;
     up = up || r > least_jump_V;
     down = down || r < -least_jump_V;
   }
   if (negative != positive && up && down) return SignEvidence::unsigned_values;
+  if (std::min(agree, against) > 0.1 * std::max(agree, against) && turn_once(turns))
+    return SignEvidence::changes;
   if (std::max(agree, against) <= 2.0 * std::min(agree, against)) return SignEvidence::none;
   return agree > against ? SignEvidence::charge_positive : SignEvidence::discharge_positive;
 }

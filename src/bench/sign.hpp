@@ -11,6 +11,7 @@ enum class SignEvidence : std::uint8_t {
   charge_positive,
   discharge_positive,
   unsigned_values,
+  changes,  ///< one part of the log says one thing, the rest the other
   none
 };
 

@@ -7,6 +7,7 @@
 
 #include <fmt/format.h>
 
+#include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "bench/clock.hpp"
@@ -39,23 +40,15 @@ bool timelike(std::string_view field) {
   return parse_clock(field, true) || parse_date(field) || parse_date_and_clock(field);
 }
 
-bool number_with_unit(std::string_view field) {  // "3.301 V", "3,301 V"
-  for (const char mark : {'.', ','})
-    if (const auto parsed = base::parse_with_unit(field, mark);
-        parsed && !parsed->unit.empty() && read_unit(parsed->unit))
-      return true;
-  return false;
-}
-
 bool value_like(std::string_view field) {
-  return numeric(field, '.') || numeric(field, ',') || timelike(field) || number_with_unit(field);
+  return parse_reading(field, {'.', ','}) || parse_reading(field, {',', '.'}) || timelike(field);
 }
 
 /// A row of readings: two values or more, and values are at least half of what is filled in.
 bool data_row(const Line& line) {
   std::size_t values = 0, filled = 0;
   for (const std::string& field : line.fields) {
-    filled += !field.empty();
+    filled += !no_value(field);
     values += value_like(field);
   }
   return values >= 2 && values * 2 >= filled;
@@ -90,44 +83,45 @@ Candidate examine(std::string_view head, base::Dialect dialect, bool complete) {
 
 /// Which marks the numbers of these rows use.
 void find_marks(Layout& layout, const std::vector<Line>& lines) {
-  std::size_t point_decimals = 0, comma_decimals = 0, comma_threes = 0, point_first = 0,
-              comma_first = 0;
+  std::array<std::size_t, 5> seen{};
+  bool point_thousands = false, comma_thousands = false;
   for (const Line& line : lines) {
     if (line.number < layout.first_data_line) continue;
     for (const std::string& field : line.fields) {
       if (timelike(field)) continue;
-      const std::size_t point = field.rfind('.'), comma = field.rfind(',');
-      if (point != std::string::npos && comma != std::string::npos) {
-        (point < comma ? point_first : comma_first) += 1;
-      } else if (point != std::string::npos && numeric(field, '.')) {
-        ++point_decimals;
-      } else if (comma != std::string::npos && (numeric(field, ',') || number_with_unit(field))) {
-        const std::size_t after = field.find_first_not_of("0123456789", comma + 1);
-        const std::size_t digits = std::min(after, field.size()) - comma - 1;
-        (digits == 3 && field.front() != '0' ? comma_threes : comma_decimals) += 1;
-      }
+      const MarkEvidence evidence = mark_evidence(field);
+      ++seen[static_cast<std::size_t>(evidence)];
+      if (evidence == MarkEvidence::comma_decimal)
+        point_thousands = point_thousands || field.find('.') != std::string::npos;
+      if (evidence == MarkEvidence::point_decimal)
+        comma_thousands = comma_thousands || field.find(',') != std::string::npos;
     }
   }
-  if (point_first + comma_decimals > 0 && comma_first + point_decimals > 0)
-    throw InputError({"", layout.first_data_line, 0}, "both '.' and ',' as decimal mark",
-                     "one decimal mark in the whole log",
-                     "export the log again with one decimal mark");
-  if (point_first > 0 || comma_decimals > 0) {
-    layout.decimal_mark = ',';
-    layout.thousands_mark = point_first > 0 ? '.' : '\0';
-  } else if (comma_first > 0 || (point_decimals > 0 && comma_threes > 0)) {
-    layout.thousands_mark = ',';
-  } else if (comma_threes > 0) {
-    layout.decimal_mark = ',';
-    layout.marks_doubtful = true;
+  const auto count = [&](MarkEvidence e) { return seen[static_cast<std::size_t>(e)]; };
+  const std::size_t points = count(MarkEvidence::point_decimal),
+                    commas = count(MarkEvidence::comma_decimal),
+                    either_point = count(MarkEvidence::point_or_thousands),
+                    either_comma = count(MarkEvidence::comma_or_thousands);
+  if (points > 0 && commas > 0) {
+    layout.doubt = MarkDoubt::mixed;
+    layout.marks = {'.', ','};
+  } else if (commas > 0) {
+    layout.marks = {',', point_thousands || either_point > 0 ? '.' : '\0'};
+  } else if (points > 0) {
+    layout.marks = {'.', comma_thousands || either_comma > 0 ? ',' : '\0'};
+  } else if (either_comma > 0 && either_point > 0) {
+    layout.doubt = MarkDoubt::mixed;
+    layout.marks = {'.', ','};
+  } else if (either_comma > 0) {
+    layout.doubt = MarkDoubt::either;
+    layout.marks = {',', '\0'};
+  } else if (either_point > 0) {
+    layout.doubt = MarkDoubt::either;
+    layout.marks = {'.', '\0'};
   }
 }
 
-[[noreturn]] void refuse_no_table(std::string_view head) {
-  if (head.find('\0') != std::string_view::npos)
-    throw InputError({}, "bytes that are not text",
-                     "a table as text: comma, semicolon or tab between columns",
-                     "save the log as CSV in the tester's program or in a spreadsheet");
+[[noreturn]] void refuse_no_table() {
   throw InputError({}, "no rows of readings",
                    "a header line and rows with at least time, voltage and current",
                    "check that this is the tester's log; open it in an editor: the readings must "
@@ -136,32 +130,15 @@ void find_marks(Layout& layout, const std::vector<Line>& lines) {
 
 }  // namespace
 
-bool numeric(std::string_view field, char decimal_mark) {
-  if (base::parse_number(field, decimal_mark)) return true;
-  const char thousands = decimal_mark == '.' ? ',' : '.';
-  if (field.find(thousands) == std::string_view::npos) return false;
-  // Thousands marks stand before groups of three digits, left of the decimal mark.
-  std::string plain;
-  std::size_t since = 0;
-  bool marked = false, decimals = false;
-  for (const char c : field) {
-    if (c == thousands) {
-      if (decimals || (marked && since != 3) ||
-          plain.find_first_of("0123456789") == std::string::npos)
-        return false;
-      marked = true;
-      since = 0;
-      continue;
-    }
-    if (c == decimal_mark && marked && since != 3) return false;
-    decimals = decimals || c == decimal_mark;
-    plain += c;
-    ++since;
-  }
-  return (decimals || since == 3) && base::parse_number(plain, decimal_mark).has_value();
-}
-
-Layout sniff(std::string_view head, bool complete) {
+Layout sniff(std::string_view head, bool complete, const std::vector<std::string>& names) {
+  if (const std::string_view kind = base::other_kind_of_file(head); !kind.empty())
+    throw InputError({}, fmt::format("{}, not a log as text", kind),
+                     "a table as text: comma, semicolon or tab between columns",
+                     "save the log as CSV in the tester's program or in a spreadsheet");
+  if (const std::size_t zero = head.find('\0'); zero != std::string_view::npos)
+    throw InputError({}, fmt::format("a byte that is no text, the {}th of the file", zero + 1),
+                     "a table as text: comma, semicolon or tab between columns",
+                     "save the log as CSV in the tester's program or in a spreadsheet");
   if (base::trimmed(head).find_first_not_of("\r\n \t") == std::string_view::npos)
     throw InputError({}, "an empty log", "a header line and rows of readings",
                      "export the log again; the tester may not have finished writing it");
@@ -194,7 +171,7 @@ Layout sniff(std::string_view head, bool complete) {
                            "export the log again; the tester may not have finished writing it");
       }
     }
-    refuse_no_table(head);
+    refuse_no_table();
   }
 
   Layout layout;
@@ -217,6 +194,9 @@ Layout sniff(std::string_view head, bool complete) {
       units += read_unit(field).has_value() || field.find(':') != std::string::npos;
       known += read_header_field(field).meaning != Meaning::other;
     }
+    for (const std::string& name : names)
+      known += std::any_of(line.fields.begin(), line.fields.end(),
+                           [&](const std::string& f) { return base::to_utf8(f) == name; });
     const bool all_units = filled > 0 && units == filled && layout.units_row.empty();
     if (all_units && i > 0 && best.lines[i - 1].fields.size() == line.fields.size()) {
       layout.units_row = line.fields;
@@ -227,11 +207,25 @@ Layout sniff(std::string_view head, bool complete) {
     layout.headers = line.fields;
     break;
   }
-  if (layout.headers.empty())
-    throw InputError({"", layout.first_data_line, 0}, "readings without a header line",
-                     "a line above them that names the columns",
-                     "add a first line such as: time_s,voltage_V,current_A");
+  const bool by_number = std::any_of(names.begin(), names.end(),
+                                     [](const std::string& n) { return n.starts_with('#'); });
+  if (layout.headers.empty() && !by_number) {
+    std::string above;
+    if (first > 0)
+      for (const std::string& field : best.lines[first - 1].fields)
+        above += fmt::format("{}'{}'", above.empty() ? "" : ", ", base::to_utf8(field));
+    throw InputError(
+        {"", first > 0 ? best.lines[first - 1].number : layout.first_data_line, 0},
+        above.empty() ? "readings without a header line"
+                      : fmt::format("a header in which no word is known: {}", above),
+        "a line above the readings that names time, voltage and current",
+        "name the columns, by header or by number: --columns 'time=#1[s],voltage=#2[V],"
+        "current=#3[A]'; or add a first line such as: time_s,voltage_V,current_A");
+  }
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
+  for (std::size_t i = first; i < best.lines.size() && layout.rows.size() < 200; ++i)
+    if (best.lines[i].fields.size() == best.fields && data_row(best.lines[i]))
+      layout.rows.push_back(best.lines[i].fields);
   find_marks(layout, best.lines);
   return layout;
 }

@@ -3,33 +3,40 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "base/delimited_text.hpp"
+#include "bench/reading.hpp"
 
 namespace bench {
 
+/// What the first rows leave open about their marks.
+enum class MarkDoubt : std::uint8_t {
+  none,
+  either,  ///< every mark stands before three digits: decimals or thousands
+  mixed,   ///< decimal points and decimal commas in one file
+};
+
 struct Layout {
   base::Dialect dialect;
-  char decimal_mark = '.';
-  char thousands_mark = '\0';  ///< '\0' where there is none
+  Marks marks;
+  MarkDoubt doubt = MarkDoubt::none;
   std::size_t header_line = 0;
   std::size_t first_data_line = 0;
   std::vector<std::string> headers;
   std::vector<std::string> units_row;  ///< empty where the line after the header holds no units
   std::vector<std::string> first_row;  ///< fields of the first data row
-  bool marks_doubtful = false;         ///< commas always before three digits: decimals or thousands
+  std::vector<std::vector<std::string>> rows;  ///< the first rows of readings
 };
 
 /// Looks at the first bytes of a log (whole lines as far as they go). `complete`: these are all the
-/// bytes. Throws InputError for an empty log, one without a header, one with a header and nothing
-/// else, and for bytes that are not a table.
-[[nodiscard]] Layout sniff(std::string_view head, bool complete);
-
-/// True where the field can be read as a number with this decimal mark (and thousands marks
-/// between).
-[[nodiscard]] bool numeric(std::string_view field, char decimal_mark);
+/// bytes. `names` are column names that a person gave, "#3" for the third; a line that holds one is
+/// a header. Throws InputError for an empty log, one without a header, one with a header and
+/// nothing else, and for bytes that are not a table.
+[[nodiscard]] Layout sniff(std::string_view head, bool complete,
+                           const std::vector<std::string>& names = {});
 
 }  // namespace bench

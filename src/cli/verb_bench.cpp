@@ -122,7 +122,7 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
   for (const bench::Column& c : log.columns)
     columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header,
                            c.unit.empty() ? "" : " in " + c.unit);
-  text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows(), log.left_out.size(),
+  text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows_used(), log.rows_left_out(),
                       "Columns: " + wrap(columns, 80, 9));
   text += findings_text(r.findings);
   return text;

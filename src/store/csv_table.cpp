@@ -8,9 +8,9 @@
 #include <fmt/format.h>
 
 #include "base/delimited_text.hpp"
+#include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
-#include "bench/header.hpp"
 
 namespace store {
 namespace {
@@ -90,7 +90,7 @@ CsvTable::CsvTable(std::string_view bytes, std::string file) : file_(std::move(f
     for (std::size_t k = i + 1; k < header_.size(); ++k)
       if (!header_[i].empty() && base::lower(header_[i]) == base::lower(header_[k]))
         throw InputError({file_, 1, k + 1},
-                         fmt::format("two columns named '{}'", bench::to_utf8(header_[i])),
+                         fmt::format("two columns named '{}'", base::to_utf8(header_[i])),
                          "every column once", "rename or take out one of the two");
   for (const Row& row : rows_)
     if (row.fields.size() > header_.size())
@@ -109,7 +109,7 @@ std::optional<std::size_t> CsvTable::column(std::initializer_list<std::string_vi
 std::size_t CsvTable::must_have(std::initializer_list<std::string_view> names) const {
   if (const auto found = column(names)) return *found;
   std::string present;
-  for (const std::string& h : header_) present += (present.empty() ? "" : ", ") + bench::to_utf8(h);
+  for (const std::string& h : header_) present += (present.empty() ? "" : ", ") + base::to_utf8(h);
   throw InputError({file_, 1, 0}, fmt::format("no column '{}' among: {}", *names.begin(), present),
                    fmt::format("a column '{}'", *names.begin()),
                    "name the columns in the first line, separated by commas");
@@ -145,7 +145,7 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
                        std::any_of(number_columns.begin(), number_columns.end(),
                                    [&](const NumberColumn& c) { return c.name == h; });
     if (!known)
-      throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", bench::to_utf8(h)),
+      throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", base::to_utf8(h)),
                        "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, "
                        "note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA",
                        "rename or take out the column");

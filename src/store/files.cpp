@@ -2,13 +2,16 @@
 #include "store/files.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cerrno>
 #include <cstring>
 
 #include <fcntl.h>
-#include <sha2.h>
+#include <fmt/format.h>
+#include <openssl/evp.h>
 #include <unistd.h>
 
+#include "base/check.hpp"
 #include "base/input_error.hpp"
 
 namespace store {
@@ -94,18 +97,19 @@ std::vector<std::string> file_names(const fs::path& folder) {
   return names;
 }
 
-static_assert(sizeof(SHA2_CTX) <= 256);
-
-Sha256::Sha256() { SHA256Init(reinterpret_cast<SHA2_CTX*>(state_)); }
+Sha256::Sha256() : context_(EVP_MD_CTX_new(), EVP_MD_CTX_free) {
+  CHECK(context_ && EVP_DigestInit_ex(context_.get(), EVP_sha256(), nullptr) == 1);
+}
 
 void Sha256::add(std::string_view bytes) {
-  SHA256Update(reinterpret_cast<SHA2_CTX*>(state_),
-               reinterpret_cast<const std::uint8_t*>(bytes.data()), bytes.size());
+  CHECK(EVP_DigestUpdate(context_.get(), bytes.data(), bytes.size()) == 1);
 }
 
 std::string Sha256::hex() {
-  char text[SHA256_DIGEST_STRING_LENGTH];
-  SHA256End(reinterpret_cast<SHA2_CTX*>(state_), text);
+  std::array<unsigned char, 32> digest{};
+  CHECK(EVP_DigestFinal_ex(context_.get(), digest.data(), nullptr) == 1);
+  std::string text;
+  for (const unsigned char byte : digest) text += fmt::format("{:02x}", byte);
   return text;
 }
 

@@ -6,9 +6,12 @@
 
 #include <filesystem>
 #include <functional>
+#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
+
+struct evp_md_ctx_st;  // of libcrypto
 
 namespace store {
 
@@ -30,7 +33,7 @@ class Sha256 {
   [[nodiscard]] std::string hex();
 
  private:
-  alignas(16) unsigned char state_[256];
+  std::unique_ptr<evp_md_ctx_st, void (*)(evp_md_ctx_st*)> context_;
 };
 [[nodiscard]] std::string sha256(std::string_view bytes);
 

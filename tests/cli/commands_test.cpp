@@ -160,7 +160,7 @@ TEST(BenchCommand, refuses_bad_logs_with_one_message_each) {
         BadLog{"short.csv", good + "30\n40,3.26,5\n", "1 field in"},
         BadLog{"sentinel.csv", good + "30,65.535,5\n40,3.26,5\n", "65.535 V"},
         BadLog{"binary.csv", std::string("PK\x03\x04\0\0\0\0\x01\x02", 10),
-               "bytes that are not text"},
+               "a spreadsheet file or an archive"},
         BadLog{"prose.csv", "this is\nno log\n", "no rows of readings"}}) {
     support::write(folder / bad.name, bad.text);
     const Ran ran = packhouse(std::string("bench ") + bad.name, folder.path());

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a person may say about how a log is to be read.
+#pragma once
+
+#include <cstdint>
+#include <map>
+
+#include "bench/clock.hpp"
+#include "bench/columns.hpp"
+
+namespace bench {
+
+enum class SignRule : std::uint8_t { automatic, discharge_positive, charge_positive };
+enum class DecimalRule : std::uint8_t { automatic, point, comma };
+
+struct ReadOptions {
+  SignRule sign = SignRule::automatic;
+  DateOrder dates = DateOrder::unknown;
+  DecimalRule decimal = DecimalRule::automatic;
+  std::map<Meaning, NamedColumn> columns;
+  /// Every bad row is left out and counted. Otherwise text where a number must stand, a last line
+  /// cut short, and faults in more than one row of a hundred refuse the log.
+  bool leave_out_bad_rows = false;
+};
+
+}  // namespace bench

@@ -1,0 +1,202 @@
+// SPDX-License-Identifier: Apache-2.0
+// Units that no header names, and units that a header names wrongly: what a cell can do, and the
+// tester's own counter, decide; two readings are a question.
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "base/encoding.hpp"
+#include "base/statistics.hpp"
+#include "bench/settle.hpp"
+
+namespace bench {
+namespace {
+
+/// What the rows show in the units of the file: all of it scales with the units.
+struct Shape {
+  double charge = 0.0;      ///< of the longest run one way, current times time
+  double throughput = 0.0;  ///< of all runs
+  double ohm = 0.0;         ///< volts over current, median of the steps; zero: none seen
+  double top = 0.0;         ///< largest current
+  double seconds = 0.0;     ///< length of the log
+  bool full_swing = false;  ///< from below the lower knee to above the plateau, or back
+};
+
+Shape shape_of(const RawRows& rows, double volts) {
+  Shape s;
+  s.top = usual_top(rows.current);
+  double run = 0.0, lowest = 1e9, highest = -1e9;
+  std::vector<double> ohms;
+  for (std::size_t k = 0; k < rows.size(); ++k) {
+    const double v = rows.voltage[k] * volts;
+    if (v < 1.0 || v > 4.5) continue;
+    lowest = std::min(lowest, v);
+    highest = std::max(highest, v);
+    if (k == 0) continue;
+    const double a = rows.current[k - 1], b = rows.current[k];
+    if (std::abs(b) > 10.0 * s.top || std::abs(a) > 10.0 * s.top) continue;
+    const double dt = std::max(0.0, rows.time[k] - rows.time[k - 1]);
+    if (a * b < 0.0 || std::abs(b) < 0.01 * s.top) run = 0.0;
+    const double part = 0.5 * (std::abs(a) + std::abs(b)) * dt;
+    run += part;
+    s.throughput += part;
+    s.charge = std::max(s.charge, run);
+    const double before_V = rows.voltage[k - 1] * volts;
+    if (std::abs(b - a) > 0.2 * s.top && before_V > 1.0 && before_V < 4.5 && v != before_V)
+      ohms.push_back(std::abs((v - before_V) / (b - a)));
+    s.seconds += dt;
+  }
+  s.full_swing = lowest < 3.0 && highest > 3.3;
+  if (!ohms.empty()) s.ohm = base::median(ohms);
+  return s;
+}
+
+/// Capacity, resistance and their product within what cells of 0.5 to 2000 Ah show. Rough on
+/// purpose.
+bool a_cell_could(const Shape& s, double seconds, double amps) {
+  const double capacity_Ah = s.charge * seconds * amps / 3600.0;
+  if (capacity_Ah > 2000.0) return false;
+  if (s.full_swing && capacity_Ah < 0.5) return false;
+  if (s.ohm > 0.0) {
+    const double ohm = s.ohm / amps;
+    if (ohm < 20e-6 || ohm > 0.2) return false;
+    const double product_mOhm_Ah =
+        ohm * 1e3 * capacity_Ah;  // 10…400 for LFP cells of any size; two-wire leads add to it
+    if (s.full_swing && (product_mOhm_Ah < 8.0 || product_mOhm_Ah > 4000.0)) return false;
+  }
+  return true;
+}
+
+struct Unit {
+  double scale;
+  std::string_view name;
+};
+constexpr Unit time_units[] = {{1.0, "s"}, {60.0, "min"}, {3600.0, "h"}, {1e-3, "ms"}};
+constexpr Unit current_units[] = {{1.0, "A"}, {1e-3, "mA"}};
+
+std::string reading(const Shape& s, const Unit& time, const Unit& current) {
+  return fmt::format(
+      "time in {}, current in {}: the log lasts {:.3g} h and its longest run moves "
+      "{:.4g} Ah",
+      time.name, current.name, s.seconds * time.scale / 3600.0,
+      s.charge * time.scale * current.scale / 3600.0);
+}
+
+}  // namespace
+
+std::optional<Question> Settler::decide_units(const RawRows& rows) {
+  auto& v = roles_.voltage;
+  auto& i = roles_.current;
+  auto& t = roles_.time;
+  const double middle = base::median(rows.voltage) * (v.unit_known ? v.field.scale : 1.0);
+  if (!v.unit_known) {
+    v.field.unit = middle > 500.0 ? "mV" : "V";
+    v.field.scale = middle > 500.0 ? 1e-3 : 1.0;
+  } else if (middle > 500.0 && v.field.unit == "V") {
+    return Question{fmt::format("'{}' says V and holds {:g}", header(v), middle),
+                    {"the column is in mV", "the column is in V (no cell has such a voltage)"},
+                    fmt::format("--columns 'voltage={}[mV]'", header(v))};
+  } else if (middle < 0.006 && middle > 0.001 && v.field.unit == "mV") {
+    return Question{fmt::format("'{}' says mV and holds {:g}", header(v), middle / v.field.scale),
+                    {"the column is in V", "the column is in mV (no cell has such a voltage)"},
+                    fmt::format("--columns 'voltage={}[V]'", header(v))};
+  }
+  if (time_kind_ == TimeKind::number && !t.unit_known) {
+    if (rows.time.front() > 1e11)
+      t.field.unit = "ms", t.field.scale = 1e-3, t.unit_known = true;  // since 1970
+    else if (rows.time.front() > 1e8)
+      t.field.unit = "s", t.field.scale = 1.0, t.unit_known = true;
+    else if (rows.time.front() > 20000.0 && rows.time.back() < 80000.0 &&
+             rows.time.back() - rows.time.front() < 100.0 &&
+             rows.time.front() != std::floor(rows.time.front()))
+      t.field.unit = "d", t.field.scale = 86400.0, t.unit_known = true;  // a spreadsheet's days
+  }
+  const Shape shape = shape_of(rows, v.field.scale);
+  const bool time_open = time_kind_ == TimeKind::number && !t.unit_known;
+  const bool current_open = !i.unit_known;
+  const Unit stated_time{time_kind_ == TimeKind::number ? t.field.scale : 1.0,
+                         time_kind_ == TimeKind::number ? std::string_view(t.field.unit) : "s"};
+  const Unit stated_current{i.field.scale, i.field.unit};
+
+  // The tester's own counter, where its unit is known, weighs more than anything else.
+  double counter_Ah = 0.0;
+  if (!rows.counter.empty() && roles_.capacity && roles_.capacity->unit_known)
+    counter_Ah = (rows.counter.back() - rows.counter.front()) * roles_.capacity->field.scale;
+  const auto counter_agrees = [&](const Unit& time, const Unit& current, double within) {
+    const double ours = shape.throughput * time.scale * current.scale / 3600.0;
+    return counter_Ah > 0.0 && std::abs(ours / counter_Ah - 1.0) < within;
+  };
+
+  struct Reading {
+    Unit time, current;
+  };
+  std::vector<Reading> all, possible;
+  const auto try_all = [&](bool every_time, bool every_current) {
+    for (const Unit& time : time_units) {
+      if (!every_time && &time != &time_units[0]) break;
+      for (const Unit& current : current_units) {
+        if (!every_current && &current != &current_units[0]) break;
+        all.push_back({every_time ? time : stated_time, every_current ? current : stated_current});
+      }
+    }
+    for (const Reading& r : all)
+      if (counter_agrees(r.time, r.current, 0.1)) possible.push_back(r);
+    if (possible.empty())
+      for (const Reading& r : all)
+        if (a_cell_could(shape, r.time.scale, r.current.scale)) possible.push_back(r);
+  };
+  const auto ask = [&](std::string about) {
+    Question q{std::move(about), {}, ""};
+    for (const Reading& r : possible.empty() ? all : possible)
+      q.readings.push_back(reading(shape, r.time, r.current));
+    const Reading& first = possible.empty() ? all.front() : possible.front();
+    q.option = time_kind_ == TimeKind::number
+                   ? fmt::format("--columns 'time={}[{}],current={}[{}]'", header(t),
+                                 first.time.name, header(i), first.current.name)
+                   : fmt::format("--columns 'current={}[{}]'", header(i), first.current.name);
+    return q;
+  };
+
+  if (time_open || current_open) {
+    try_all(time_open, current_open);
+    if (possible.size() != 1) return ask("units that the header does not name");
+    if (time_open)
+      t.field.unit = possible.front().time.name, t.field.scale = possible.front().time.scale;
+    if (current_open)
+      i.field.unit = possible.front().current.name, i.field.scale = possible.front().current.scale;
+    note("unit-inferred",
+         fmt::format("The header names no unit; as {} and {} the readings are those of a cell, "
+                     "as anything else they are not.",
+                     time_kind_ == TimeKind::number ? std::string_view(t.field.unit) : "clock time",
+                     i.field.unit),
+         "header");
+    return std::nullopt;
+  }
+  // Both are stated. Are they possible? What a person named by hand is not doubted.
+  if (t.by_hand || i.by_hand || shape.charge <= 0.0) return std::nullopt;
+  const bool by_counter = counter_Ah > 0.0 && !counter_agrees(stated_time, stated_current, 0.5);
+  const double stated_Ah = shape.charge * stated_time.scale * stated_current.scale / 3600.0;
+  const bool by_size = stated_Ah > 2000.0 || shape.top * stated_current.scale > 5000.0 ||
+                       (shape.full_swing && stated_Ah < 0.05);
+  if (!by_counter && !by_size) return std::nullopt;
+  try_all(time_kind_ == TimeKind::number && t.field.unit != "d", true);
+  std::erase_if(possible, [&](const Reading& r) {
+    return r.time.scale == stated_time.scale && r.current.scale == stated_current.scale;
+  });
+  if (by_counter && !by_size)
+    std::erase_if(possible,
+                  [&](const Reading& r) { return !counter_agrees(r.time, r.current, 0.05); });
+  if (possible.empty()) return std::nullopt;
+  possible.insert(possible.begin() + 1, {stated_time, stated_current});
+  return ask(by_counter
+                 ? fmt::format("the tester's own counter says {:.4g} Ah, and the columns as "
+                               "their headers have them say {:.4g} Ah",
+                               counter_Ah,
+                               shape.throughput * stated_time.scale * stated_current.scale / 3600.0)
+                 : fmt::format("as the headers say, time in {} and current in {}, this is "
+                               "no cell: {:.4g} Ah in one run",
+                               stated_time.name, stated_current.name, stated_Ah));
+}
+
+}  // namespace bench
