@@ -12,6 +12,7 @@ namespace {
 constexpr double step_share = 0.02;    // of the largest current: a step worth keeping whole
 constexpr double after_step_s = 65.0;  // rows that step resistances read
 constexpr double longest_joined_s = 900.0;
+constexpr double least_flow_A = 1e-3;
 
 }  // namespace
 
@@ -25,22 +26,31 @@ void fill_shares(Log& log, std::size_t from) {
   const std::size_t n = log.rows();
   for (std::vector<double>* column : {&log.share_s, &log.charge_As, &log.energy_Ws})
     column->resize(n, 0.0);
-  double before = 0.0;  // half the interval before the row
-  if (from > 0 && from < n && !log.written_on_change) {
-    before = 0.5 * (log.time_s[from] - log.time_s[from - 1]);
-    log.share_s[from - 1] += before;
-    log.charge_As[from - 1] += before * log.current_A[from - 1];
-    log.energy_Ws[from - 1] += before * log.current_A[from - 1] * log.voltage_V[from - 1];
-  } else if (from > 0 && from < n) {
+  /// What of the interval from row k to the next is row k's.
+  const auto own_part = [&](std::size_t k, double dt) {
+    if (log.written_on_change) return dt;
+    if (log.gap_s > 0.0 && dt > log.gap_s) [[unlikely]] {
+      const bool here = std::abs(log.current_A[k]) > least_flow_A,
+                 next = std::abs(log.current_A[k + 1]) > least_flow_A;
+      if (here != next) return here ? 0.0 : dt;
+    }
+    return 0.5 * dt;
+  };
+  double before = 0.0;  // of the interval before, what is the next row's
+  if (from > 0 && from < n) {
     const double dt = log.time_s[from] - log.time_s[from - 1];
-    log.share_s[from - 1] += dt;
-    log.charge_As[from - 1] += dt * log.current_A[from - 1];
-    log.energy_Ws[from - 1] += dt * log.current_A[from - 1] * log.voltage_V[from - 1];
+    const double own = own_part(from - 1, dt);
+    before = dt - own;
+    const double charge = own * log.current_A[from - 1];
+    log.share_s[from - 1] += own;
+    log.charge_As[from - 1] += charge;
+    log.energy_Ws[from - 1] += charge * log.voltage_V[from - 1];
   }
   for (std::size_t i = from; i < n; ++i) {
     const double dt = i + 1 < n ? log.time_s[i + 1] - log.time_s[i] : 0.0;
-    const double share = log.written_on_change ? dt : before + 0.5 * dt;
-    before = 0.5 * dt;
+    const double own = i + 1 < n ? own_part(i, dt) : 0.0;
+    const double share = before + own;
+    before = dt - own;
     log.share_s[i] = share;
     log.charge_As[i] = share * log.current_A[i];
     log.energy_Ws[i] = log.charge_As[i] * log.voltage_V[i];

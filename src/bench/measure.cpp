@@ -7,130 +7,82 @@
 #include <fmt/format.h>
 
 #include "base/statistics.hpp"
+#include "cell/chemistry.hpp"
 
 namespace bench {
 namespace {
 
 namespace units = base::units;
 using base::Finding;
-using base::Json;
 using base::Severity;
 
-constexpr double cut_off_V = 3.05;  // a discharge that ends below has passed the knee
-constexpr double full_V = 3.40;     // a charge that ends above has passed it at the other end
-constexpr double lowest_flat_V = 3.10, highest_flat_V = 3.40;
+constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
     0.05;  // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
+constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where they are
 
-/// Phases of one direction that follow each other, taken together: one run of the cell.
-struct Run {
-  Kind kind = Kind::rest;
-  double charge_Ah = 0.0, energy_Wh = 0.0, seconds = 0.0, mean_A = 0.0;
-  double start_V = 0.0, end_V = 0.0;
-  bool tapered = false, lasting = false;
-  std::size_t first = 0, last = 0;  // rows
-};
-
-std::vector<Run> join_runs(const std::vector<Phase>& phases) {
-  std::vector<Run> runs;
-  for (const Phase& p : phases) {
-    if (runs.empty() || runs.back().kind != p.kind)
-      runs.push_back({.kind = p.kind, .start_V = p.start_V, .first = p.first});
-    Run& run = runs.back();
-    run.charge_Ah += p.charge_Ah;
-    run.energy_Wh += p.energy_Wh;
-    run.seconds = p.end_s;
-    run.end_V = p.end_V;
-    run.last = p.last;
-    run.tapered = p.mode == Mode::constant_voltage;
-    run.lasting = run.lasting || p.mode != Mode::pulse;
-  }
-  return runs;
-}
-
-/// A charge is finished when it tapered at its limit, or ran up to a voltage that only a full cell
-/// has. Pulses finish nothing.
-bool finished(const Run& run) {
-  return run.kind == Kind::charge && run.lasting &&
-         (run.tapered ? run.end_V >= full_V - 0.1 : run.end_V >= full_V);
-}
-bool emptied(const Run& run) {
-  return run.kind == Kind::discharge && run.lasting && run.end_V <= cut_off_V;
-}
-
-std::optional<std::size_t> before_rest(const std::vector<Run>& runs, std::size_t i) {
-  while (i-- > 0)
-    if (runs[i].kind != Kind::rest) return i;
-  return std::nullopt;
-}
-
-/// How far the cell's charge moved over the log, between its lowest and its highest.
-double swing_Ah(const std::vector<Run>& runs) {
-  double at = 0.0, low = 0.0, high = 0.0;
-  for (const Run& r : runs) {
-    if (r.kind == Kind::rest) continue;
-    at += r.kind == Kind::charge ? r.charge_Ah : -r.charge_Ah;
-    low = std::min(low, at);
-    high = std::max(high, at);
-  }
-  return high - low;
-}
-
-/// The last discharge from a finished charge to a cut-off. What moved less than half of the log's
-/// whole swing did not run from full to empty, whatever its voltages.
-std::optional<std::size_t> capacity_run(const std::vector<Run>& runs) {
-  const double least_Ah = 0.5 * swing_Ah(runs);
-  for (std::size_t i = runs.size(); i-- > 0;) {
-    if (!emptied(runs[i]) || runs[i].charge_Ah < least_Ah) continue;
-    const auto before = before_rest(runs, i);
-    if (before && finished(runs[*before])) return i;
-  }
-  return std::nullopt;
-}
-
-std::optional<std::size_t> charge_run(const std::vector<Run>& runs) {
-  const double least_Ah = 0.01 * swing_Ah(runs);  // the end of a tail is no charge of its own
-  for (std::size_t i = runs.size(); i-- > 0;)
-    if (finished(runs[i]) && runs[i].charge_Ah >= least_Ah) return i;
-  return std::nullopt;
-}
-
-/// Seconds that run takes, from the rows before to after.
-double seconds_of(const Log& log, const Run& run) {
-  return std::max(log.time_s[run.last] - log.time_s[run.first], 1.0);
-}
+/// Seconds that a run takes, from its first row to its last.
+double seconds_of(const Run& run) { return std::max(run.end_s - run.start_s, 1.0); }
 
 std::optional<double> mean_temperature(const Log& log, std::size_t first, std::size_t last) {
   if (log.temperature_C.empty()) return std::nullopt;
-  double sum = 0.0;
-  std::size_t n = 0;
+  double sum = 0.0, seconds = 0.0;
   for (std::size_t i = first; i <= last; ++i)
-    if (std::isfinite(log.temperature_C[i])) sum += log.temperature_C[i], ++n;
-  if (n == 0) return std::nullopt;
-  return sum / double(n);
+    if (std::isfinite(log.temperature_C[i])) {
+      const double share = std::max(log.share_s[i], 1e-6);
+      sum += share * log.temperature_C[i];
+      seconds += share;
+    }
+  if (seconds <= 0.0) return std::nullopt;
+  return sum / seconds;
+}
+
+/// The interval between rows where the run begins and ends.
+double interval_at_ends(const Log& log, const Run& run) {
+  const double at_end = run.last + 1 < log.rows() ? log.time_s[run.last + 1] - log.time_s[run.last]
+                                                  : log.time_s[run.last] - log.time_s[run.last - 1];
+  const double at_start =
+      run.first > 0 ? log.time_s[run.first] - log.time_s[run.first - 1] : at_end;
+  const double usual = seconds_of(run) / std::max<double>(1.0, double(run.last - run.first));
+  // Gaps have their own line in the budget.
+  const double longest = log.gap_s > 0.0 ? log.gap_s : 1e9;
+  return std::hypot(at_start > longest ? usual : at_start, at_end > longest ? usual : at_end) /
+         std::sqrt(2.0);
 }
 
 Capacity budget_of(const Log& log, const Run& run, const Tester& tester) {
-  const double seconds = seconds_of(log, run);
+  double gap_Ah = 0.0;
+  for (const Gap& gap : log.gaps)
+    if (gap.end_s >= run.start_s - 1e-9 && gap.start_s <= run.end_s + 1e-9)
+      gap_Ah += gap.doubtful_Ah;
+  const bool temperature_known = mean_temperature(log, run.first, run.last).has_value();
   // The figure itself stays as measured; the budget adds what its temperature, known or not, leaves
   // open.
   return capacity_with_uncertainty(
-      {.current = run.charge_Ah * 3600.0 / seconds * units::A,
-       .time = seconds * units::s,
+      {.current = run.charge_Ah * 3600.0 / std::max(run.flowing_s, 1.0) * units::A,
+       .time = std::max(run.flowing_s, 1.0) * units::s,
        .temperature = base::Temperature::from_C(25.0),
        .gain_percent = tester.gain_percent,
        .offset_A = tester.offset_A,
        .clock_ppm = tester.clock_ppm,
-       .temperature_halfwidth_K = tester.temperature_halfwidth_K,
+       .temperature_halfwidth_K =
+           temperature_known ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
        .cutoff_mV = tester.cutoff_mV,
        .cutoff_slope_Ah_V = cut_off_slope * run.charge_Ah,
-       .repeatability_Ah = tester.repeatability_percent / 100.0 * run.charge_Ah});
+       .repeatability_Ah = tester.repeatability_percent / 100.0 * run.charge_Ah,
+       .interval_s = interval_at_ends(log, run),
+       .gap_Ah = gap_Ah});
 }
 
-Measure energy_measure(double energy_Wh, double charge_Ah, double u_Ah, const Tester& tester) {
+Measure energy_measure(double energy_Wh, double charge_Ah, double u_Ah, double current_A,
+                       const Tester& tester) {
   const double from_charge = charge_Ah > 0.0 ? u_Ah / charge_Ah : 0.0;
   const double from_voltage = tester.voltage_gain_percent / 100.0 / std::sqrt(3.0);
-  return {energy_Wh, energy_Wh * std::hypot(from_charge, from_voltage)};
+  const double mean_V = charge_Ah > 0.0 ? energy_Wh / charge_Ah : 1.0;
+  const double from_leads =
+      tester.lead_halfwidth_mOhm() * 1e-3 * current_A / mean_V / std::sqrt(3.0);
+  return {energy_Wh, energy_Wh * std::sqrt(from_charge * from_charge + from_voltage * from_voltage +
+                                           from_leads * from_leads)};
 }
 
 /// Gain and clock are common to charge and discharge on one tester and cancel in their ratio.
@@ -148,53 +100,55 @@ void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Test
   const Run& out = runs[*discharge];
   // A charge that began empty, right before; or the refill right after.
   std::optional<std::size_t> in;
-  const std::size_t before = *before_rest(runs, *discharge);
-  const auto earlier = before_rest(runs, before);
+  const std::size_t before = *discharge - 1;
   const std::size_t first = runs[before].first;
   const double before_V = log.voltage_V[first > 0 ? first - 1 : first];
-  if ((earlier && emptied(runs[*earlier])) || (!earlier && before_V <= cut_off_V)) in = before;
-  for (std::size_t i = *discharge + 1; i < runs.size(); ++i) {
-    if (runs[i].kind == Kind::rest) continue;
-    if (finished(runs[i])) in = i;
-    break;
-  }
+  if ((before > 0 && emptied(runs[before - 1])) || (before == 0 && before_V <= empty_V))
+    in = before;
+  if (*discharge + 1 < runs.size() && finished(runs[*discharge + 1])) in = *discharge + 1;
   if (!in) return;
-  const double hours = (seconds_of(log, out) + seconds_of(log, runs[*in])) / 2.0 / 3600.0;
+  const double hours = (out.flowing_s + runs[*in].flowing_s) / 2.0 / 3600.0;
   m.coulombic_efficiency =
       ratio_measure(out.charge_Ah, runs[*in].charge_Ah, hours, out.charge_Ah, tester);
   m.energy_efficiency =
       ratio_measure(out.energy_Wh, runs[*in].energy_Wh, hours, out.charge_Ah, tester);
 }
 
-void measure_resistance(const Log& log, const Tester& tester, Measures& m) {
-  double top = 0.0;
-  for (const double i : log.current_A) top = std::max(top, std::abs(i));
-  if (top == 0.0) return;
-  auto steps = step_resistances(log, 10.0, 0.2 * top);
-  std::erase_if(
-      steps, [](const StepResistance& s) { return s.time_s > 120.0; });  // too sparse to be a step
-  // Near full and empty the open-circuit voltage itself moves within seconds: take steps on the
-  // flat part where there are any.
-  const auto flat = [&](const StepResistance& s) {
-    return log.voltage_V[s.row] >= lowest_flat_V && log.voltage_V[s.row] <= highest_flat_V;
-  };
-  m.resistance_on_flat_part = std::any_of(steps.begin(), steps.end(), flat);
-  if (m.resistance_on_flat_part)
-    std::erase_if(steps, [&](const StepResistance& s) { return !flat(s); });
-  if (steps.empty()) return;
-  std::vector<double> values, times;
-  for (const StepResistance& s : steps) values.push_back(s.mOhm), times.push_back(s.time_s);
-  const double value = base::median(values);
-  // Robust spread of the mean, and what the meter's resolution and gain leave open.
-  const double spread =
-      1.4826 * base::median_absolute_deviation(values) / std::sqrt(double(values.size()));
-  const double gain =
-      value * std::hypot(tester.gain_percent, tester.voltage_gain_percent) / 100.0 / std::sqrt(3.0);
-  const double resolution_mOhm =
-      top > 0.0 ? 1.0 / top / std::sqrt(3.0) : 0.0;  // ± 1 mV over the step
-  m.dc_resistance_mOhm =
-      Measure{value, std::sqrt(spread * spread + gain * gain + resolution_mOhm * resolution_mOhm)};
-  m.resistance_time_s = base::median(times);
+/// The longest rest that is long enough, and what its drift says where the curve is steep.
+void measure_self_discharge(const Log& log, const std::vector<Rest>& rests, Measures& m) {
+  const Rest* longest = nullptr;
+  for (const Rest& r : rests)
+    if (longest == nullptr || r.seconds > longest->seconds) longest = &r;
+  if (longest == nullptr) return;
+  m.rest_drift = rest_drift(log, *longest);
+  if (!m.rest_drift) return;
+  const auto span = cell::charge_from_rest(longest->end_V * units::V, 5.0 * units::mV);
+  if (!span || span->high - span->low > 0.05) return;  // on the flat part voltage says nothing
+  const double slope_V = cell::open_circuit_slope_V(0.5 * (span->low + span->high));
+  if (slope_V <= 0.0) return;
+  const double percent_month = 100.0 * 30.0 * 1e-3 / slope_V;
+  // The slope of another make's curve may be off by half.
+  const double value = std::max(0.0, -m.rest_drift->mV_per_day * percent_month);
+  m.self_discharge_percent_month =
+      Measure{value, std::hypot(m.rest_drift->u_mV_per_day * percent_month, 0.3 * value)};
+}
+
+void find_peaks(const Log& log, const std::vector<Run>& runs, Measures& m) {
+  const Run* slowest = nullptr;
+  for (const Run& r : runs) {
+    const double rate = 3600.0 / std::max(r.flowing_s, 1.0);
+    if (!r.lasting || rate > slow_rate_per_h || r.interruptions > 0) continue;
+    if (slowest == nullptr || r.flowing_s > slowest->flowing_s) slowest = &r;
+  }
+  if (slowest == nullptr) return;
+  std::vector<double> charge, volts;
+  double moved = 0.0;
+  for (std::size_t k = slowest->first; k <= slowest->last; ++k) {
+    moved += std::abs(log.charge_As[k]) / 3600.0;
+    charge.push_back(moved);
+    volts.push_back(log.voltage_V[k]);
+  }
+  m.peaks = incremental_peaks(incremental_capacity(charge, volts));
 }
 
 void add_findings(const std::vector<Run>& runs, const Tester& tester, const Measures& m,
@@ -202,17 +156,60 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
   if (!tester.stated)
     findings.push_back(accuracy_assumed(
         tester, "Give the tester's accuracy with --tester FILE, or [tester] in the project."));
-  if (m.dc_resistance_mOhm && !m.resistance_on_flat_part)
+  if (m.resistance && !m.resistance->on_flat_part)
     findings.push_back({.id = "resistance-near-an-end",
                         .severity = Severity::note,
                         .what = "The log steps its current only near full or empty, where the "
                                 "rested voltage itself moves: the resistance is an upper bound.",
                         .where = "log",
-                        .measured = fmt::format("{:.3f} mΩ", m.dc_resistance_mOhm->value),
+                        .measured = fmt::format("{:.3f} mΩ", m.resistance->mOhm.value),
                         .limit = "",
                         .why = "It cannot be compared with a value from half charge.",
                         .remedy = "Step the current once near half charge.",
                         .basis = "common practice, no source"});
+  if (m.lead_drop_mV)
+    findings.push_back(
+        {.id = "lead-drop",
+         .severity = Severity::note,
+         .what = "The tester reads voltage over the leads that carry the current; their drop is "
+                 "taken off voltages, energies and resistances.",
+         .where = "tester",
+         .measured = fmt::format("{:.0f} mV at the discharge current", *m.lead_drop_mV),
+         .limit = "",
+         .why =
+             "The test stopped that much before the cell itself was at the cut-off: energy reads "
+             "too low by it, capacity a little.",
+         .remedy = "Compare the capacity at reference conditions; better, sense on the terminals "
+                   "with two more wires.",
+         .basis = "Ohm's law"});
+  if (const auto i = capacity_run(runs); i && runs[*i].interruptions > 0)
+    findings.push_back(
+        {.id = "interrupted",
+         .severity = Severity::note,
+         .what = fmt::format("The discharge was interrupted {} time{}, for {:.1f} h in all; its "
+                             "parts are taken together.",
+                             runs[*i].interruptions, runs[*i].interruptions == 1 ? "" : "s",
+                             runs[*i].interrupted_s / 3600.0),
+         .where = "log",
+         .measured = "",
+         .limit = "",
+         .why = "A rest lets the voltage come back, so a spliced test may reach a little further "
+                "than one in one go.",
+         .remedy = "Test again in one go where the verdict hangs on a few tenths of a percent.",
+         .basis = "common practice, no source"});
+  if (m.rest_drift && !m.self_discharge_percent_month)
+    findings.push_back({.id = "drift-on-the-flat-part",
+                        .severity = Severity::note,
+                        .what = "The long rest lies on the flat part of the curve: its drift says "
+                                "nothing about self-discharge.",
+                        .where = "log",
+                        .measured = fmt::format("{:+.2f} mV a day", m.rest_drift->mV_per_day),
+                        .limit = "",
+                        .why = "There a millivolt may be a few percent of charge, or none.",
+                        .remedy =
+                            "Rest the cell full (above 98 %) or nearly empty (below 10 %) for "
+                            "two weeks, or measure the charge that refills it.",
+                        .basis = "[Sunil2025] open-circuit curve"});
   if (!m.discharge_capacity_Ah) {
     const bool discharged = std::any_of(runs.begin(), runs.end(),
                                         [](const Run& r) { return r.kind == Kind::discharge; });
@@ -234,9 +231,89 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
   }
 }
 
-Json measure_json(const std::optional<Measure>& m) {
-  if (!m) return nullptr;
-  return {{"value", m->value}, {"u", m->u}};
+/// Voltages as they are at the cell: what two leads drop is taken off.
+Log at_the_cell(const Log& log, double ohm) {
+  Log corrected = log;
+  for (std::size_t k = 0; k < log.rows(); ++k) {
+    corrected.voltage_V[k] += ohm * log.current_A[k];
+    corrected.energy_Ws[k] += ohm * log.current_A[k] * log.charge_As[k];
+  }
+  return corrected;
+}
+
+Report measure_at_the_cell(const Log& log, const Tester& tester,
+                           const ReferenceConditions& conditions) {
+  Report report;
+  report.phases = find_phases(log);
+  report.runs = find_runs(report.phases);
+  const std::vector<Run>& runs = report.runs;
+  Measures& m = report.measures;
+  m.totals = totals(log);
+  m.mean_temperature_C = mean_temperature(log, 0, log.rows() - 1);
+  m.resistance = dc_resistance(log, tester, 10.0, 120.0);
+  m.resistance_1s = dc_resistance(log, tester, 1.0, 2.5);
+  m.resistance_30s = dc_resistance(log, tester, 30.0, 60.0);
+  if (const auto i = capacity_run(runs)) {
+    const Run& out = runs[*i];
+    const Run& before = runs[*i - 1];
+    const Capacity c = budget_of(log, out, tester);
+    const double u = c.u.in(units::Ah);
+    const double amps = out.charge_Ah * 3600.0 / std::max(out.flowing_s, 1.0);
+    m.discharge_capacity_Ah = Measure{out.charge_Ah, u};
+    m.discharge_energy_Wh = energy_measure(out.energy_Wh, out.charge_Ah, u, amps, tester);
+    m.mean_discharge_V = out.energy_Wh / out.charge_Ah;
+    m.capacity_budget = c.budget;
+    const auto temperature = mean_temperature(log, out.first, out.last);
+    if (temperature) m.mean_temperature_C = temperature;
+    m.conditions = Conditions{.current_A = amps,
+                              .rate_per_h = amps / out.charge_Ah,
+                              .end_V = out.end_V,
+                              .full_V = before.end_V,
+                              .tail_A = std::abs(log.current_A[before.last]),
+                              .rest_h = std::max(0.0, out.start_s - before.end_s) / 3600.0};
+    double without_temperature = 0.0;
+    for (const BudgetLine& line : c.budget)
+      if (!line.input.starts_with("temperature"))
+        without_temperature += line.contribution_Ah * line.contribution_Ah;
+    m.reference =
+        to_reference({.capacity_Ah = out.charge_Ah,
+                      .u_Ah = std::sqrt(without_temperature),
+                      .current_A = amps,
+                      .end_V = out.end_V,
+                      .temperature_C = temperature,
+                      .temperature_halfwidth_K =
+                          temperature ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
+                      .resistance_mOhm = m.resistance && m.resistance->on_flat_part
+                                             ? std::optional(m.resistance->mOhm.value)
+                                             : std::nullopt},
+                     conditions);
+    if (tester.drop_mOhm() > 0.0) m.lead_drop_mV = tester.drop_mOhm() * amps;
+  }
+  if (const auto i = full_charge_run(runs)) {
+    const Run& in = runs[*i];
+    const double u = budget_of(log, in, tester).u.in(units::Ah);
+    const double amps = in.charge_Ah * 3600.0 / std::max(in.flowing_s, 1.0);
+    m.charge_capacity_Ah = Measure{in.charge_Ah, u};
+    m.charge_energy_Wh = energy_measure(in.energy_Wh, in.charge_Ah, u, amps, tester);
+    if (in.charge_Ah > 0.0) m.mean_charge_V = in.energy_Wh / in.charge_Ah;
+    if (in.tapered) {
+      const double share = in.charge_Ah > 0.0 ? in.tail_Ah / in.charge_Ah : 0.0;
+      // Gain in proportion; the offset for as long as the tail lasts, at most the whole charge.
+      const double offset = tester.offset_A / std::sqrt(3.0) * in.flowing_s / 3600.0;
+      m.tail_charge_Ah =
+          Measure{in.tail_Ah, std::hypot(u * share, offset * std::min(1.0, 3.0 * share))};
+    }
+  }
+  measure_efficiency(log, runs, tester, m);
+  report.rests = find_rests(report.phases, m.discharge_capacity_Ah
+                                               ? std::optional(m.discharge_capacity_Ah->value)
+                                               : std::nullopt);
+  measure_self_discharge(log, report.rests, m);
+  find_peaks(log, runs, m);
+  report.findings = log.findings;
+  add_findings(runs, tester, m, report.findings);
+  base::sort_by_severity(report.findings);
+  return report;
 }
 
 }  // namespace
@@ -254,94 +331,10 @@ base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
           .basis = "common practice, no source"};
 }
 
-std::vector<StepResistance> step_resistances(const Log& log, double after_s, double least_A) {
-  std::vector<StepResistance> found;
-  const std::size_t n = log.rows();
-  for (std::size_t i = 0; i + 1 < n; ++i) {
-    const double step = log.current_A[i + 1] - log.current_A[i];
-    if (std::abs(step) < least_A) continue;
-    std::size_t k = i + 1;
-    bool steady = true;
-    const bool settled_before =
-        i == 0 || std::abs(log.current_A[i] - log.current_A[i - 1]) <= 0.05 * std::abs(step);
-    while (k + 1 < n && log.time_s[k] - log.time_s[i] < after_s && steady) {
-      ++k;
-      steady = std::abs(log.current_A[k] - log.current_A[i + 1]) <= 0.05 * std::abs(step);
-    }
-    const double waited = log.time_s[k] - log.time_s[i];
-    if (after_s > 0.0 && (!steady || !settled_before || waited < after_s)) continue;
-    const double jump =
-        log.voltage_V[i] - log.voltage_V[k];  // falls as the discharge current rises
-    const double ohms = jump / (log.current_A[k] - log.current_A[i]);
-    if (ohms > 0.0) found.push_back({ohms * 1e3, waited, i});
-  }
-  return found;
-}
-
-Report measure(const Log& log, const Tester& tester) {
-  Report report;
-  report.phases = find_phases(log);
-  Measures& m = report.measures;
-  m.totals = totals(log);
-  m.mean_temperature_C = mean_temperature(log, 0, log.rows() - 1);
-  const std::vector<Run> runs = join_runs(report.phases);
-  if (const auto i = capacity_run(runs)) {
-    const Capacity c = budget_of(log, runs[*i], tester);
-    m.discharge_capacity_Ah = Measure{runs[*i].charge_Ah, c.u.in(units::Ah)};
-    m.discharge_energy_Wh =
-        energy_measure(runs[*i].energy_Wh, runs[*i].charge_Ah, c.u.in(units::Ah), tester);
-    m.capacity_budget = c.budget;
-    if (const auto t = mean_temperature(log, runs[*i].first, runs[*i].last))
-      m.mean_temperature_C = t;
-  }
-  if (const auto i = charge_run(runs)) {
-    const double u = budget_of(log, runs[*i], tester).u.in(units::Ah);
-    m.charge_capacity_Ah = Measure{runs[*i].charge_Ah, u};
-    m.charge_energy_Wh = energy_measure(runs[*i].energy_Wh, runs[*i].charge_Ah, u, tester);
-  }
-  measure_efficiency(log, runs, tester, m);
-  measure_resistance(log, tester, m);
-  report.findings = log.findings;
-  add_findings(runs, tester, m, report.findings);
-  base::sort_by_severity(report.findings);
-  return report;
-}
-
-Json to_json(const Log& log, const Report& report) {
-  Json columns = Json::array();
-  for (const Column& c : log.columns)
-    columns.push_back(
-        {{"meaning", c.meaning}, {"header", c.header}, {"unit", c.unit}, {"scale", c.scale}});
-  Json phases = Json::array();
-  for (const Phase& p : report.phases)
-    phases.push_back({{"kind", name(p.kind)},
-                      {"mode", name(p.mode)},
-                      {"start_s", p.start_s},
-                      {"end_s", p.end_s},
-                      {"charge_Ah", p.charge_Ah},
-                      {"energy_Wh", p.energy_Wh},
-                      {"mean_current_A", p.mean_current_A},
-                      {"start_V", p.start_V},
-                      {"end_V", p.end_V}});
-  const Measures& m = report.measures;
-  const auto plain = [](const std::optional<double>& x) { return x ? Json(*x) : Json(nullptr); };
-  Json measures = {{"discharge_capacity_Ah", measure_json(m.discharge_capacity_Ah)},
-                   {"charge_capacity_Ah", measure_json(m.charge_capacity_Ah)},
-                   {"discharge_energy_Wh", measure_json(m.discharge_energy_Wh)},
-                   {"charge_energy_Wh", measure_json(m.charge_energy_Wh)},
-                   {"charged_Ah", m.totals.charged_Ah},
-                   {"discharged_Ah", m.totals.discharged_Ah},
-                   {"net_Ah", m.totals.charged_Ah - m.totals.discharged_Ah},
-                   {"charged_Wh", m.totals.charged_Wh},
-                   {"discharged_Wh", m.totals.discharged_Wh},
-                   {"coulombic_efficiency", measure_json(m.coulombic_efficiency)},
-                   {"energy_efficiency", measure_json(m.energy_efficiency)},
-                   {"dc_resistance_mOhm", measure_json(m.dc_resistance_mOhm)},
-                   {"resistance_time_s", plain(m.resistance_time_s)},
-                   {"mean_temperature_C", plain(m.mean_temperature_C)}};
-  return {{"rows", log.rows_used()},         {"rows_rejected", log.rows_left_out()},
-          {"columns", std::move(columns)},   {"phases", std::move(phases)},
-          {"measures", std::move(measures)}, {"findings", base::to_json(report.findings)}};
+Report measure(const Log& log, const Tester& tester, const ReferenceConditions& conditions) {
+  const double ohm = tester.drop_mOhm() * 1e-3;
+  return ohm > 0.0 ? measure_at_the_cell(at_the_cell(log, ohm), tester, conditions)
+                   : measure_at_the_cell(log, tester, conditions);
 }
 
 }  // namespace bench

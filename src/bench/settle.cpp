@@ -374,15 +374,15 @@ void Settler::find_gaps(const RawRows& rows) {
     // Written on change: no row repeats the one before, and the intervals are all over the place.
     log_.written_on_change = n > 20 && unchanged == 0 && wide > 20.0 * std::max(usual, 1e-9) &&
                              rather_wide > 5.0 * std::max(usual, 1e-9);
-    gap_s_ = std::max(10.0 * usual, 30.0);
+    log_.gap_s = std::max(10.0 * usual, 30.0);
     if (log_.written_on_change)
       note("written-on-change",
            "Rows were written when a value changed: each value holds until the next row.", "");
   }
   if (log_.written_on_change) return;
   const auto look = [&](double t0, double i0, double t1, double i1, std::uint32_t line) {
-    if (t1 - t0 <= gap_s_) return;
-    const bool flows = std::abs(i0) > 1e-3 || std::abs(i1) > 1e-3;
+    if (t1 - t0 <= log_.gap_s) return;
+    const bool flows = std::abs(i0) > 1e-3 && std::abs(i1) > 1e-3;
     if (log_.gaps.size() < 4096)
       log_.gaps.push_back(
           {t0, t1, flows, 0.5 * (std::abs(i0) + std::abs(i1)) * (t1 - t0) / hour_s});

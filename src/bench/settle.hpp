@@ -99,7 +99,6 @@ class Settler {
   bool counter_begun_ = false;
   double counter_first_ = 0.0, counter_last_ = 0.0;
   double width_ = 1.0;  ///< of what `condense` joins
-  double gap_s_ = 0.0;  ///< a longer interval is a gap
   std::size_t used_ = 0, gap_line_ = 0, rest_gap_line_ = 0;
 };
 

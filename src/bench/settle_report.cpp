@@ -35,7 +35,7 @@ void Settler::report_gaps() {
     ++sum.count;
     sum.total_s += gap.end_s - gap.start_s;
     sum.widest_s = std::max(sum.widest_s, gap.end_s - gap.start_s);
-    sum.charge_Ah += gap.charge_Ah;
+    sum.charge_Ah += gap.doubtful_Ah;
   }
   const double length_s = std::max(log_.time_s.back() - log_.time_s.front(), 1e-9);
   const auto say = [&](const Sum& sum, std::size_t line, std::string id, std::string_view when,
@@ -54,7 +54,7 @@ void Settler::report_gaps() {
         "Trust the capacity only as far as the current is known to have been steady across "
         "the gap; else test again.");
   if (resting.count > 0 && resting.count <= 3)  // more is a tester that writes rest less often
-    say(resting, rest_gap_line_, "gap-at-rest", "between rows at rest",
+    say(resting, rest_gap_line_, "gap-at-rest", "at rest or where a current begins or ends",
         "whatever flowed meanwhile is not counted", Severity::note,
         "Make sure that nothing flowed meanwhile.");
 }

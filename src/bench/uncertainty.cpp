@@ -30,6 +30,10 @@ Capacity capacity_with_uncertainty(const CapacityTest& t) {
        below_25 * raw_Ah);
   line("cut-off voltage, V", rectangular(t.cutoff_mV * 1e-3), t.cutoff_slope_Ah_V);
   line("full charge and repeatability, Ah", t.repeatability_Ah, 1.0);
+  if (t.interval_s > 0.0)  // half an interval at either end
+    line("interval between rows, h", rectangular(0.5 * t.interval_s / 3600.0) * std::numbers::sqrt2,
+         t.current.in(units::A));
+  if (t.gap_Ah > 0.0) line("charge across gaps, Ah", rectangular(t.gap_Ah), 1.0);
   double variance = 0.0;
   for (const BudgetLine& l : result.budget) variance += l.contribution_Ah * l.contribution_Ah;
   result.at_25C = value * units::Ah;

@@ -10,6 +10,12 @@
 
 namespace bench {
 
+/// A measured value and its standard uncertainty.
+struct Measure {
+  double value = 0.0;
+  double u = 0.0;
+};
+
 /// What the tester's maker claims, or what is assumed of it. Half-widths of rectangular
 /// distributions.
 struct Tester {
@@ -20,7 +26,15 @@ struct Tester {
   double cutoff_mV = 10.0;
   double voltage_gain_percent = 0.2;
   double repeatability_percent = 0.14;  ///< standard deviation of one test repeated [Tao2024]
-  bool stated = false;                  ///< false: nobody said; these are assumptions
+  double room_halfwidth_K = 8.0;        ///< where the log has no temperature
+  int wires = 0;  ///< 2: voltage is read over the current's leads; 4: on the cell; 0: not said
+  double lead_mOhm = 0.0;      ///< both leads and their clips, where there are two wires
+  double lead_percent = 20.0;  ///< half-width of that resistance
+  bool stated = false;         ///< false: nobody said; these are assumptions
+
+  /// Resistance that lies between the tester's voltage reading and the cell.
+  [[nodiscard]] double drop_mOhm() const { return wires == 2 ? lead_mOhm : 0.0; }
+  [[nodiscard]] double lead_halfwidth_mOhm() const { return drop_mOhm() * lead_percent / 100.0; }
 };
 
 /// One line of an uncertainty budget. [JCGM100]
@@ -41,6 +55,8 @@ struct CapacityTest {
   double coefficient_halfwidth_percent_K = 0.05;
   double cutoff_mV = 0.0, cutoff_slope_Ah_V = 0.0;
   double repeatability_Ah = 0.0;  ///< a standard deviation
+  double interval_s = 0.0;        ///< between rows: start and end are known no better
+  double gap_Ah = 0.0;            ///< charge that a straight line carries across gaps
 };
 
 struct Capacity {

@@ -109,10 +109,10 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
           {"coulombic efficiency", measure_text(m.coulombic_efficiency, "")},
           {"energy efficiency", measure_text(m.energy_efficiency, "")},
           {fmt::format("DC resistance{}",
-                       m.resistance_time_s
-                           ? ", " + base::significant(*m.resistance_time_s, 2) + " s after a step"
+                       m.resistance
+                           ? ", " + base::significant(m.resistance->time_s, 2) + " s after a step"
                            : ""),
-           measure_text(m.dc_resistance_mOhm, "mΩ")},
+           measure_text(m.resistance ? std::optional(m.resistance->mOhm) : std::nullopt, "mΩ")},
           {"charged − discharged, whole log",
            base::fixed(m.totals.charged_Ah - m.totals.discharged_Ah, 4) + " Ah"},
           {"mean temperature",
@@ -164,8 +164,7 @@ Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
                     {"rows", measured["rows"]},
                     {"rows_rejected", measured["rows_rejected"]},
                     {"sha256", hash.hex()}};
-    for (const char* key : {"columns", "phases", "measures", "findings"})
-      outcome.json[key] = measured[key];
+    outcome.json.update(measured);
     outcome.text = report_text(file, log, report);
     outcome.readable = true;
     for (const base::Finding& f : report.findings)
@@ -195,6 +194,9 @@ int bench(const BenchOptions& options) {
                : options.dates == "mdy" ? bench::DateOrder::mdy
                : options.dates == "ymd" ? bench::DateOrder::ymd
                                         : bench::DateOrder::unknown;
+  read.decimal = options.decimal == "point"   ? bench::DecimalRule::point
+                 : options.decimal == "comma" ? bench::DecimalRule::comma
+                                              : bench::DecimalRule::automatic;
   read.columns = named_columns(options.columns);
   read.leave_out_bad_rows = options.leave_out_bad_rows;
   const bench::Tester tester = read_tester(options.tester);

@@ -220,6 +220,9 @@ layout::Limits limits(const Project& p) {
 
 bench::Tester tester(const Project& p) {
   const auto of = [&](std::string_view key) { return p.number("tester", key); };
+  constexpr double copper_Ohm_mm2_m = 0.0175;  // at about 25 °C; [IEC60228] class 5 conductors
+  const auto mm2 = p.maybe("tester", "lead_mm2"), metres = p.maybe("tester", "lead_length_m");
+  const double leads_mOhm = mm2 && metres ? 2.0 * *metres * copper_Ohm_mm2_m / *mm2 * 1e3 : 0.0;
   return {.gain_percent = of("gain_percent"),
           .offset_A = of("offset_A"),
           .clock_ppm = of("clock_ppm"),
@@ -227,7 +230,17 @@ bench::Tester tester(const Project& p) {
           .cutoff_mV = of("cutoff_mV"),
           .voltage_gain_percent = of("voltage_gain_percent"),
           .repeatability_percent = of("repeatability_percent"),
+          .room_halfwidth_K = of("room_halfwidth_K"),
+          .wires = static_cast<int>(p.maybe("tester", "wires").value_or(0.0)),
+          .lead_mOhm = leads_mOhm > 0.0 ? leads_mOhm + of("contact_mOhm") : 0.0,
+          .lead_percent = of("lead_percent"),
           .stated = p.was_given("tester", "gain_percent")};
+}
+
+bench::ReferenceConditions reference_conditions(const Project& p) {
+  return {.temperature_C = p.number("test", "reference_C"),
+          .rate_per_h = p.number("test", "reference_rate"),
+          .cut_off_V = p.number("cell", "min_V")};
 }
 
 money::Purchase purchase(const Offer& o) {

@@ -10,6 +10,7 @@
 #include <variant>
 #include <vector>
 
+#include "bench/reference.hpp"
 #include "bench/uncertainty.hpp"
 #include "cell/datasheet.hpp"
 #include "layout/layout.hpp"
@@ -80,6 +81,7 @@ void check(const Project& project);
 [[nodiscard]] layout::Layout layout_of(const Project& project);
 [[nodiscard]] layout::Limits limits(const Project& project);
 [[nodiscard]] bench::Tester tester(const Project& project);
+[[nodiscard]] bench::ReferenceConditions reference_conditions(const Project& project);
 [[nodiscard]] money::Purchase purchase(const Offer& offer);
 
 }  // namespace works

@@ -91,16 +91,16 @@ void take_measures(const bench::Log& log, const bench::Report& report, CellResul
   cell.standing = Standing::tested;
   if (m.discharge_capacity_Ah) cell.capacity_Ah = measured(*m.discharge_capacity_Ah, "Ah", from);
   if (m.discharge_energy_Wh) cell.energy_Wh = measured(*m.discharge_energy_Wh, "Wh", from);
-  if (m.dc_resistance_mOhm)
+  if (m.resistance)
     cell.resistance_mOhm =
-        measured(*m.dc_resistance_mOhm, "mΩ", "steps of the current in the log " + cell.log);
+        measured(m.resistance->mOhm, "mΩ", "steps of the current in the log " + cell.log);
   if (m.coulombic_efficiency)
     cell.coulombic_efficiency = measured(*m.coulombic_efficiency, "", from);
   if (m.energy_efficiency) cell.energy_efficiency = measured(*m.energy_efficiency, "", from);
   if (m.mean_temperature_C)
     cell.temperature_C =
         Figure{.value = *m.mean_temperature_C, .unit = "°C", .basis = "mean over the discharge"};
-  cell.resistance_time_s = m.resistance_time_s;
+  if (m.resistance) cell.resistance_time_s = m.resistance->time_s;
   cell.curve = curve_of(log, report);
 }
 
