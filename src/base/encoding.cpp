@@ -92,12 +92,22 @@ void Decoder::find_form(std::string_view& block) {
     if (odd * 2 > look * 9 / 10 && even == 0) form_ = Form::utf16_little;
     if (even * 2 > look * 9 / 10 && odd == 0) form_ = Form::utf16_big;
   }
+  if (form_ == Form::as_is && block.find('\n') != std::string_view::npos)
+    for (std::size_t i = 0; i + 1 < block.size() && form_ == Form::as_is; ++i)
+      if (block[i] == '\r' && block[i + 1] != '\n') form_ = Form::mixed_ends;
 }
 
 std::string_view Decoder::decode(std::string_view block) {
   if (form_ == Form::unknown) find_form(block);
   if (form_ == Form::as_is) return block;
   text_.clear();
+  if (form_ == Form::mixed_ends) {
+    for (const char c : block) {
+      if (c != '\n' || !after_return_) text_ += c == '\r' ? '\n' : c;
+      after_return_ = c == '\r';
+    }
+    return text_;
+  }
   const auto take_unit = [&](unsigned unit) {
     if (unit >= 0xD800 && unit < 0xDC00) {
       high_half_ = unit;

@@ -15,19 +15,23 @@ namespace base {
 /// letters; the rest untouched.
 [[nodiscard]] std::string folded(std::string_view utf8);
 
-/// Turns blocks of a file's bytes into text without a byte-order mark; UTF-16 becomes UTF-8,
-/// everything else is handed through as it is. The first block must hold at least 8 bytes, or all.
+/// Turns blocks of a file's bytes into text without a byte-order mark; UTF-16 becomes UTF-8; where
+/// the first block ends lines with '\r' and with '\n', all become '\n'; everything else is handed
+/// through as it is. The first block must hold at least 8 bytes, or all.
 class Decoder {
  public:
   /// The text of this block; the view lives until the next call.
   [[nodiscard]] std::string_view decode(std::string_view block);
+  /// True where half a character is left over: a byte is missing, or one too many.
+  [[nodiscard]] bool incomplete() const { return odd_byte_ >= 0 || high_half_ != 0; }
 
  private:
-  enum class Form : std::uint8_t { unknown, as_is, utf16_little, utf16_big };
+  enum class Form : std::uint8_t { unknown, as_is, mixed_ends, utf16_little, utf16_big };
   void find_form(std::string_view& block);
   Form form_ = Form::unknown;
   std::string text_;
-  int odd_byte_ = -1;       ///< half of a unit whose other half comes with the next block
+  int odd_byte_ = -1;  ///< half of a unit whose other half comes with the next block
+  bool after_return_ = false;
   unsigned high_half_ = 0;  ///< of a surrogate pair
 };
 

@@ -1,9 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/clock.hpp"
 
+#include <algorithm>
 #include <array>
+#include <string>
 
 #include "base/calendar.hpp"
+#include "base/encoding.hpp"
 #include "base/number.hpp"
 
 namespace bench {
@@ -73,8 +76,46 @@ std::optional<double> parse_clock(std::string_view text, bool minutes_seconds) {
   return days * 86400.0 + seconds;
 }
 
+namespace {
+
+/// "Mar", "März", "mrt", "mars" … as 1…12; zero for no month.
+int month_named(std::string_view word) {
+  static constexpr std::array<std::string_view, 12> starts = {
+      "jan|ene",  "feb|fev",     "mar|mrt|mae", "apr|avr|abr", "may|mai|mei", "jun|juin",
+      "jul|juil", "aug|aou|ago", "sep",         "oct|okt",     "nov",         "dec|dez|dic"};
+  const std::string name = base::folded(word);
+  if (name.size() < 3) return 0;
+  if (name.starts_with("juin")) return 6;
+  for (std::size_t m = 0; m < starts.size(); ++m)
+    for (std::size_t at = 0; at < starts[m].size();) {
+      const std::size_t end = std::min(starts[m].find('|', at), starts[m].size());
+      if (name.starts_with(starts[m].substr(at, end - at))) return static_cast<int>(m) + 1;
+      at = end + 1;
+    }
+  return 0;
+}
+
+/// "12-Mar-2026", "12 March 2026", "12. März 2026": the month is a word, so the order is known.
+std::optional<Date> parse_named_date(std::string_view text) {
+  const auto day = take_whole(text);
+  if (!day || text.empty()) return std::nullopt;
+  const std::size_t from = text.find_first_not_of(" .-/");
+  if (from == std::string_view::npos || digit(text[from])) return std::nullopt;
+  text.remove_prefix(from);
+  const std::size_t to = text.find_first_of(" .-/,");
+  if (to == std::string_view::npos) return std::nullopt;
+  const int month = month_named(text.substr(0, to));
+  text.remove_prefix(std::min(text.find_first_of("0123456789", to), text.size()));
+  const auto year = take_whole(text);
+  if (month == 0 || !year || !text.empty()) return std::nullopt;
+  return Date{*year < 100 ? *year + 2000 : *year, month, *day, true};
+}
+
+}  // namespace
+
 std::optional<Date> parse_date(std::string_view text) {
   text = base::trimmed(text);
+  if (const auto named = parse_named_date(text)) return named;
   std::array<int, 3> parts{};
   std::size_t first_length = 0;
   char mark = '\0';
@@ -108,9 +149,15 @@ std::optional<double> seconds_of(const Date& date, DateOrder order) {
 
 std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {
   text = base::trimmed(text);
-  const std::size_t split = text.find_first_of("T ");
+  // The date may hold blanks and letters ("12 Mar 2026 08:15"): the clock begins at the last blank
+  // or T before the first colon.
+  const std::size_t colon = text.find(':');
+  if (colon == std::string_view::npos) return std::nullopt;
+  const std::size_t split = text.find_last_of("T ", colon);
   if (split == std::string_view::npos) return std::nullopt;
-  const auto date = parse_date(text.substr(0, split));
+  std::string_view day = base::trimmed(text.substr(0, split));
+  if (day.ends_with(',')) day.remove_suffix(1);
+  const auto date = parse_date(day);
   if (!date) return std::nullopt;
   std::string_view clock = text.substr(split + 1);
   double offset = 0.0;

@@ -1,6 +1,9 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/columns.hpp"
 
+#include <algorithm>
+#include <string_view>
+
 #include <fmt/format.h>
 
 #include "base/encoding.hpp"
@@ -95,6 +98,20 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
       other_half = Roles::Role{alike[1], fields[alike[1]], !fields[alike[1]].unit.empty(), false};
       alike.pop_back();
     }
+    const auto at = [&](const std::vector<std::string>& row, std::size_t c) {
+      return c < row.size() ? std::string_view(row[c]) : std::string_view();
+    };
+    std::erase_if(alike, [&](std::size_t c) {  // the same column twice is one
+      return c != alike.front() &&
+             std::all_of(layout.rows.begin(), layout.rows.end(),
+                         [&](const auto& row) { return at(row, c) == at(row, alike.front()); });
+    });
+    if (meaning == Meaning::voltage && alike.size() > 1)  // a single cell's first
+      std::stable_partition(alike.begin(), alike.end(), [&](std::size_t c) {
+        const double scale = fields[c].unit.empty() ? 1.0 : fields[c].scale;
+        const double volts = parse_reading(at(layout.first_row, c), layout.marks).value_or(0.0);
+        return volts * scale > 1.0 && volts * scale < 5.0;
+      });
     if (alike.size() > 1 && ask && question.readings.empty()) {
       question.about = fmt::format("several columns look like {}", name(meaning));
       for (const std::size_t i : alike)
@@ -156,6 +173,7 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
     roles.date.reset();
   roles.temperature = choose(Meaning::temperature, false);
   roles.state = choose(Meaning::state, false);
+  roles.channel = choose(Meaning::channel, false);
   roles.capacity = choose(Meaning::capacity, false);
   roles.charge_capacity = other_half;
   roles.energy = choose(Meaning::energy, false);

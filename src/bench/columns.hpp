@@ -37,7 +37,7 @@ struct Roles {
   std::optional<Role> date;  ///< the day, where it stands in a column of its own
   Role voltage, current;
   std::optional<Role> charge_current;  ///< where it has a column of its own; `current` is discharge
-  std::optional<Role> temperature, state, energy;
+  std::optional<Role> temperature, state, energy, channel;
   std::optional<Role> capacity, charge_capacity;  ///< the tester's own counter, in one or in two
 };
 

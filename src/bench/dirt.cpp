@@ -16,6 +16,7 @@ constexpr double steady_share = 0.02;  // of the usual largest current
 constexpr double spike_share = 0.10;
 constexpr double least_spike_V = 0.02;
 constexpr std::size_t stuck_rows = 30;
+constexpr double flattest_V = 0.036;  // per unit of charge, [Sunil2025] between 75 and 97 %
 
 /// Ohms that the voltage answers to a step of the current with, from row to row; zero where no step
 /// shows it. Its sign is that of the file's current.
@@ -160,41 +161,55 @@ void DirtFinder::find_among_possible(std::span<const double> voltage_V,
   }
 }
 
-Stuck find_stuck(std::span<const double> time_s, std::span<const double> voltage_V,
-                 std::span<const double> current_A) {
+Stuck find_stuck(const Log& log) {
   Stuck stuck;
-  const std::size_t n = time_s.size();
-  const double top = usual_top(current_A);
+  const std::size_t n = log.rows();
+  const std::span<const double> voltage(log.voltage_V), current(log.current_A);
+  const double top = usual_top(current);
   if (n < 2 * stuck_rows || top <= 0.0) return stuck;
-  const double ohm = answer_Ohm(voltage_V, current_A, top);
-  const double step_V = std::max(resolution(voltage_V), 1e-4);
+  const double ohm = answer_Ohm(voltage, current, top);
+  const double step_V = std::max(resolution(voltage), 1e-4);
+  double run_As = 0.0, largest_run_As = 0.0;
+  for (std::size_t k = 0; k < n; ++k) {
+    run_As = std::abs(current[k]) < 0.01 * top || (k > 0 && current[k] * current[k - 1] < 0.0)
+                 ? 0.0
+                 : run_As + std::abs(log.charge_As[k]);
+    largest_run_As = std::max(largest_run_As, run_As);
+  }
   for (std::size_t first = 0; first < n;) {
     std::size_t last = first;
-    double low = current_A[first], high = low;
-    while (last + 1 < n && voltage_V[last + 1] == voltage_V[first]) {
+    double low = current[first], high = low, moved_As = std::abs(log.charge_As[first]);
+    while (last + 1 < n && voltage[last + 1] == voltage[first]) {
       ++last;
-      low = std::min(low, current_A[last]);
-      high = std::max(high, current_A[last]);
+      low = std::min(low, current[last]);
+      high = std::max(high, current[last]);
+      moved_As += std::abs(log.charge_As[last]);
     }
-    if (last - first + 1 >= stuck_rows && high - low > 0.3 * top &&
-        ohm * (high - low) > 8.0 * step_V) {
+    const bool long_enough = last - first + 1 >= stuck_rows;
+    const bool unanswered =
+        high - low > 0.3 * top && low * high <= 0.0 && ohm * (high - low) > 8.0 * step_V;
+    // Even the flattest part of the curve rises so much while this charge moves at a steady
+    // current.
+    const bool too_flat = high - low < 0.05 * top && largest_run_As > 0.0 &&
+                          moved_As / largest_run_As * flattest_V > 4.0 * step_V;
+    if (long_enough && (unanswered || too_flat)) {
       if (stuck.voltage_s == 0.0) stuck.voltage_row = first;
-      stuck.voltage_s += time_s[last] - time_s[first];
+      stuck.voltage_s += log.time_s[last] - log.time_s[first];
     }
     first = last + 1;
   }
   for (std::size_t first = 0; first < n;) {
     std::size_t last = first;
-    double jump = 0.0;
-    while (last + 1 < n && current_A[last + 1] == current_A[first]) {
+    double jump = 0.0;  // the way the voltage goes when this current stops
+    while (last + 1 < n && current[last + 1] == current[first]) {
       ++last;
-      jump = std::max(jump, std::abs(voltage_V[last] - voltage_V[last - 1]));
+      jump =
+          std::max(jump, (voltage[last] - voltage[last - 1]) * (current[first] > 0.0 ? 1.0 : -1.0));
     }
-    // The voltage lets go as it does when the current stops, and the meter says it did not.
-    if (last - first + 1 >= stuck_rows && std::abs(current_A[first]) > 0.05 * top && ohm > 0.0 &&
-        jump > 0.6 * ohm * std::abs(current_A[first]) && jump > 8.0 * step_V && jump > 0.01) {
+    if (last - first + 1 >= stuck_rows && std::abs(current[first]) > 0.05 * top && ohm > 0.0 &&
+        jump > 0.6 * ohm * std::abs(current[first]) && jump > 8.0 * step_V && jump > 0.01) {
       if (stuck.current_s == 0.0) stuck.current_row = first;
-      stuck.current_s += time_s[last] - time_s[first];
+      stuck.current_s += log.time_s[last] - log.time_s[first];
     }
     first = last + 1;
   }

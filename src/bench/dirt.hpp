@@ -8,6 +8,8 @@
 #include <string_view>
 #include <vector>
 
+#include "bench/log.hpp"
+
 namespace bench {
 
 /// Why a row is not used.
@@ -45,13 +47,14 @@ class DirtFinder {
 /// Smallest difference between one value and the next that differs; zero where all are equal.
 [[nodiscard]] double resolution(std::span<const double> values);
 
-/// Seconds during which a sensor gave one value though the other moved as it cannot alone.
+/// Seconds during which a sensor gave one value though the other moved as it cannot alone, or
+/// though charge moved that no cell takes at one voltage.
 struct Stuck {
   double voltage_s = 0.0, current_s = 0.0;
   std::size_t voltage_row = 0, current_row = 0;  ///< where the first begins
 };
-[[nodiscard]] Stuck find_stuck(std::span<const double> time_s, std::span<const double> voltage_V,
-                               std::span<const double> current_A);
+/// Current discharge positive.
+[[nodiscard]] Stuck find_stuck(const Log& log);
 
 /// The 99th percentile of the sizes, or the largest where that is zero.
 [[nodiscard]] double usual_top(std::span<const double> values);

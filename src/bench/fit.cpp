@@ -25,7 +25,9 @@ constexpr double hysteresis_per_charge = 25.0;  // how fast the branch is reache
 constexpr std::size_t most_rows = 3000;         // that the fit looks at
 constexpr double after_step_s = 180.0;
 constexpr double steep_mV_per_V = 1.0;  // a thousandth of charge, over a millivolt
-constexpr double least_visited = 3;     // rows that a knot needs around it
+// Shares of R0, R1 and R2 in their sum, where a log cannot tell them apart (docs/models/cell.md).
+constexpr std::array<double, 3> usual_shares = {55.0 / 140.0, 25.0 / 140.0, 60.0 / 140.0};
+constexpr double least_visited = 3;  // rows that a knot needs around it
 constexpr double assumed_half_gap_mV = 12.0;
 
 /// Knots of the curve: closer where it bends.
@@ -103,12 +105,16 @@ void lag(const Log& log, double tau_s, std::vector<double>& x) {
 /// The linear part at given time constants.
 class Design {
  public:
-  Design(std::vector<Track> tracks, std::vector<double> knots, bool both_ways)
-      : tracks_(std::move(tracks)), knots_(std::move(knots)), both_ways_(both_ways) {
+  /// `tied`: one resistance for all three, in their usual shares.
+  Design(std::vector<Track> tracks, std::vector<double> knots, bool both_ways, bool tied)
+      : tracks_(std::move(tracks)), knots_(std::move(knots)), both_ways_(both_ways), tied_(tied) {
     for (const Track& t : tracks_) rows_ += t.rows.size();
   }
   [[nodiscard]] std::size_t rows() const { return rows_; }
-  [[nodiscard]] std::size_t columns() const { return knots_.size() + 3 + (both_ways_ ? 1 : 0); }
+  [[nodiscard]] std::size_t columns() const {
+    return knots_.size() + resistances() + (both_ways_ ? 1 : 0);
+  }
+  [[nodiscard]] std::size_t resistances() const { return tied_ ? 1 : 3; }
   [[nodiscard]] const std::vector<double>& knots() const { return knots_; }
   [[nodiscard]] const std::vector<Track>& tracks() const { return tracks_; }
 
@@ -130,10 +136,15 @@ class Design {
         const double w = (s - knots_[above - 1]) / (knots_[above] - knots_[above - 1]);
         a(row, static_cast<Eigen::Index>(above - 1)) = 1.0 - w;
         a(row, static_cast<Eigen::Index>(above)) = w;
-        a(row, k0) = -t.log->current_A[k];
-        a(row, k0 + 1) = -x1[k];
-        a(row, k0 + 2) = -x2[k];
-        if (both_ways_) a(row, k0 + 3) = t.branch[k];
+        if (tied_) {
+          a(row, k0) = -(usual_shares[0] * t.log->current_A[k] + usual_shares[1] * x1[k] +
+                         usual_shares[2] * x2[k]);
+        } else {
+          a(row, k0) = -t.log->current_A[k];
+          a(row, k0 + 1) = -x1[k];
+          a(row, k0 + 2) = -x2[k];
+        }
+        if (both_ways_) a(row, k0 + static_cast<Eigen::Index>(resistances())) = t.branch[k];
         b[row] = t.log->voltage_V[k] * 1e3 - (both_ways_ ? 0.0 : assumed_half_gap_mV * t.branch[k]);
         // Where the curve is steep a small error of charge is many millivolts: such rows weigh
         // less.
@@ -154,7 +165,7 @@ class Design {
  private:
   std::vector<Track> tracks_;
   std::vector<double> knots_;
-  bool both_ways_;
+  bool both_ways_, tied_;
   std::size_t rows_ = 0;
 };
 
@@ -220,8 +231,17 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   std::vector<double> knots = knots_visited(tracks);
   if (knots.size() < 3) return NoFit{"the charge hardly moves"};
 
+  // Rows after steps must stand closer than the faster lag for it to show.
+  std::vector<double> after_steps;
+  for (const Track& t : tracks) {
+    const double step_A = 0.1 * usual_top(t.log->current_A);
+    for (std::size_t k = 1; k + 1 < t.log->rows(); ++k)
+      if (std::abs(t.log->current_A[k] - t.log->current_A[k - 1]) > step_A)
+        after_steps.push_back(t.log->time_s[k + 1] - t.log->time_s[k]);
+  }
+  const bool assumed = after_steps.empty() || base::median(after_steps) > 5.0;
   const bool both_ways = charges && discharges;
-  const Design design(std::move(tracks), std::move(knots), both_ways);
+  const Design design(std::move(tracks), std::move(knots), both_ways, assumed);
   MatrixXd a;
   VectorXd b;
   const auto taus = [](std::span<const double> p) {
@@ -236,15 +256,6 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
     const VectorXd off = a * Design::solve(a, b) - b;
     for (std::size_t k = 0; k < r.size(); ++k) r[k] = off[static_cast<Eigen::Index>(k)];
   };
-  // Rows after steps must stand closer than the faster lag for it to show.
-  std::vector<double> after_steps;
-  for (const Track& t : design.tracks()) {
-    const double step_A = 0.1 * usual_top(t.log->current_A);
-    for (std::size_t k = 1; k + 1 < t.log->rows(); ++k)
-      if (std::abs(t.log->current_A[k] - t.log->current_A[k - 1]) > step_A)
-        after_steps.push_back(t.log->time_s[k + 1] - t.log->time_s[k]);
-  }
-  const bool assumed = after_steps.empty() || base::median(after_steps) > 5.0;
   std::optional<base::LeastSquares> best;
   for (const auto& start : {std::array<double, 2>{0.3, 0.0}, std::array<double, 2>{-0.7, 0.8}}) {
     if (assumed) break;
@@ -277,12 +288,18 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   const auto linear_measure = [&](Eigen::Index k) {
     return Measure{linear[k], widen * sd * std::sqrt(std::max(0.0, covariance(k, k)))};
   };
-  const auto ohms = [&](Eigen::Index k) {  // columns are mV per A, so mΩ
-    return linear_measure(k);
-  };
-  cell.r0_mOhm = ohms(k0);
-  cell.r1_mOhm = ohms(k0 + 1);
-  cell.r2_mOhm = ohms(k0 + 2);
+  if (assumed) {  // columns are mV per A, so mΩ
+    const Measure sum = linear_measure(k0);
+    const auto part = [&](std::size_t k) {  // its share of the sum may be off by a third
+      return Measure{usual_shares[k] * sum.value,
+                     usual_shares[k] * std::hypot(sum.u, sum.value / 3.0)};
+    };
+    cell.r0_mOhm = part(0), cell.r1_mOhm = part(1), cell.r2_mOhm = part(2);
+  } else {
+    cell.r0_mOhm = linear_measure(k0);
+    cell.r1_mOhm = linear_measure(k0 + 1);
+    cell.r2_mOhm = linear_measure(k0 + 2);
+  }
   // From the free parameters' errors to those of the time constants, by the slope between.
   const auto tau_u = [&](std::size_t which) {
     std::vector<double> up = best->parameters, down = best->parameters;
@@ -298,7 +315,9 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   cell.time_constants_assumed = assumed;
   cell.tau1_s = {tau1, assumed ? 5.0 : tau_u(0)};
   cell.tau2_s = {tau2, assumed ? 50.0 : tau_u(1)};
-  cell.hysteresis_mV = both_ways ? linear_measure(k0 + 3) : Measure{assumed_half_gap_mV, 6.0};
+  cell.hysteresis_mV = both_ways
+                           ? linear_measure(k0 + static_cast<Eigen::Index>(design.resistances()))
+                           : Measure{assumed_half_gap_mV, 6.0};
   for (std::size_t j = 0; j < design.knots().size(); ++j) {
     const double volts = linear[static_cast<Eigen::Index>(j)] * 1e-3;
     cell.curve.state_of_charge.push_back(design.knots()[j]);

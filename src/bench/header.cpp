@@ -40,7 +40,8 @@ constexpr UnitWord unit_words[] = {
     {"degC", Meaning::temperature, "C", 1.0}, {"Cel", Meaning::temperature, "C", 1.0},
     {"F", Meaning::temperature, "F", 1.0},    {"°F", Meaning::temperature, "F", 1.0},
     {"degF", Meaning::temperature, "F", 1.0}, {"K", Meaning::temperature, "K", 1.0},
-    {"0.1C", Meaning::temperature, "C", 0.1},
+    {"0.1C", Meaning::temperature, "C", 0.1}, {"mm:ss", Meaning::time, "mm:ss", 1.0},
+    {"h:mm", Meaning::time, "h:mm", 1.0},
 };
 
 struct Word {
@@ -66,7 +67,9 @@ constexpr Word words[] = {
     {"step", Meaning::step},         {"schritt", Meaning::step},     {"stap", Meaning::step},
     {"etape", Meaning::step},        {"paso", Meaning::step},        {"cycle", Meaning::cycle},
     {"zyklus", Meaning::cycle},      {"record", Meaning::record},    {"index", Meaning::record},
-    {"row", Meaning::record},
+    {"row", Meaning::record},        {"channel", Meaning::channel},  {"kanal", Meaning::channel},
+    {"canal", Meaning::channel},     {"kanaal", Meaning::channel},   {"cell", Meaning::channel},
+    {"zelle", Meaning::channel},     {"slot", Meaning::channel},
 };
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
 constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
@@ -124,7 +127,8 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
     for (const Word& w : words) {
       if (!word.starts_with(w.stem)) continue;
       if (w.meaning == Meaning::step) step = true;
-      if (found == Meaning::other || found == Meaning::step || found == Meaning::date)
+      if (found == Meaning::other || found == Meaning::step || found == Meaning::date ||
+          found == Meaning::channel)
         found = w.meaning;
       break;
     }
@@ -141,14 +145,14 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
 }  // namespace
 
 std::string_view name(Meaning meaning) {
-  constexpr std::array<std::string_view, 14> names = {
-      "other",  "time",        "step_time", "date",  "voltage", "current", "capacity",
-      "energy", "temperature", "power",     "state", "step",    "cycle",   "record"};
+  constexpr std::array<std::string_view, 15> names = {
+      "other",       "time",  "step_time", "date", "voltage", "current", "capacity", "energy",
+      "temperature", "power", "state",     "step", "cycle",   "record",  "channel"};
   return names[static_cast<std::size_t>(meaning)];
 }
 
 std::optional<Meaning> meaning_named(std::string_view word) {
-  for (int i = 0; i < 14; ++i)
+  for (int i = 0; i < 15; ++i)
     if (name(static_cast<Meaning>(i)) == word) return static_cast<Meaning>(i);
   return std::nullopt;
 }

@@ -23,7 +23,8 @@ enum class Meaning : std::uint8_t {
   state,
   step,
   cycle,
-  record
+  record,
+  channel
 };
 [[nodiscard]] std::string_view name(Meaning meaning);
 [[nodiscard]] std::optional<Meaning> meaning_named(std::string_view word);

@@ -29,19 +29,30 @@ void fill_shares(Log& log, std::size_t from) {
   /// What of the interval from row k to the next is row k's.
   const auto own_part = [&](std::size_t k, double dt) {
     if (log.written_on_change) return dt;
-    if (log.gap_s > 0.0 && dt > log.gap_s) [[unlikely]] {
+    if (log.edge_s > 0.0 && dt > log.edge_s) [[unlikely]] {
       const bool here = std::abs(log.current_A[k]) > least_flow_A,
                  next = std::abs(log.current_A[k + 1]) > least_flow_A;
       if (here != next) return here ? 0.0 : dt;
     }
     return 0.5 * dt;
   };
-  double before = 0.0;  // of the interval before, what is the next row's
+  /// Across a gap that was counted: how much of the straight line really flowed.
+  const auto flowed = [&](std::size_t k, double dt) {
+    if (log.gap_s <= 0.0 || dt <= log.gap_s) [[likely]]
+      return 1.0;
+    for (const Gap& gap : log.gaps)
+      if (gap.counted && gap.flowing && gap.start_s == log.time_s[k] && gap.doubtful_Ah > 0.0)
+        return gap.counter_Ah / gap.doubtful_Ah;
+    return 1.0;
+  };
+  double before = 0.0;         // of the interval before, what is the next row's
+  double flowed_before = 1.0;  // and how much of it flowed
   if (from > 0 && from < n) {
     const double dt = log.time_s[from] - log.time_s[from - 1];
     const double own = own_part(from - 1, dt);
     before = dt - own;
-    const double charge = own * log.current_A[from - 1];
+    flowed_before = flowed(from - 1, dt);
+    const double charge = own * flowed_before * log.current_A[from - 1];
     log.share_s[from - 1] += own;
     log.charge_As[from - 1] += charge;
     log.energy_Ws[from - 1] += charge * log.voltage_V[from - 1];
@@ -49,10 +60,11 @@ void fill_shares(Log& log, std::size_t from) {
   for (std::size_t i = from; i < n; ++i) {
     const double dt = i + 1 < n ? log.time_s[i + 1] - log.time_s[i] : 0.0;
     const double own = i + 1 < n ? own_part(i, dt) : 0.0;
-    const double share = before + own;
+    const double flowed_after = flowed(i, dt);
+    log.share_s[i] = before + own;
+    log.charge_As[i] = (before * flowed_before + own * flowed_after) * log.current_A[i];
     before = dt - own;
-    log.share_s[i] = share;
-    log.charge_As[i] = share * log.current_A[i];
+    flowed_before = flowed_after;
     log.energy_Ws[i] = log.charge_As[i] * log.voltage_V[i];
   }
 }

@@ -30,16 +30,19 @@ struct Gap {
   double start_s = 0.0, end_s = 0.0;
   bool flowing = false;      ///< a current flowed before and after it
   double doubtful_Ah = 0.0;  ///< what a straight line across it carries
+  bool counted = false;      ///< the tester's own counter ran across it
+  double counter_Ah = 0.0;   ///< and moved this much
 };
 
 /// Measured values, one entry a row used. Discharge current is positive.
 ///
 /// Each row stands for a share of the log's time: half the interval on either side, or, in a log
-/// written on change, the interval behind it. A gap between a row at rest and one that flows is all
-/// the rest's: testers write a row where a step begins. `charge_As` and `energy_Ws` are what flowed
-/// in that share, discharge positive. In a long log rows that say the same are joined (`condense`):
-/// a row then stands for a longer share, and its charge and energy are the sums over all that it
-/// joins, so that integrals stay those of the file.
+/// written on change, the interval behind it. A long interval between a row at rest and one that
+/// flows is all the rest's: testers write a row where a step begins. A gap across which the
+/// tester's own counter ran carries what that counter says. `charge_As` and `energy_Ws` are what
+/// flowed in that share, discharge positive. In a long log rows that say the same are joined
+/// (`condense`): a row then stands for a longer share, and its charge and energy are the sums over
+/// all that it joins, so that integrals stay those of the file.
 struct Log {
   std::vector<double> time_s;  ///< from the first row, never falling
   std::vector<double> voltage_V;
@@ -54,6 +57,7 @@ struct Log {
   std::size_t file_rows = 0;       ///< rows of the file that were used; zero: one each
   bool written_on_change = false;  ///< a value holds until the next row
   double gap_s = 0.0;              ///< a longer interval is a gap; zero: none is
+  double edge_s = 0.0;  ///< a longer interval between rest and flow is all the rest\'s; zero: none
   double voltage_step_V = 0.0, current_step_A = 0.0;  ///< resolution; zero where unknown
   double counter_Ah = 0.0;  ///< charge that the tester's own counter moved, both ways; zero: none
 

@@ -19,6 +19,7 @@ using base::Severity;
 constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
     0.05;  // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
+constexpr double most_doubtful = 0.02;    // of a capacity; more, and it is only bounded
 constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where they are
 
 /// Seconds that a run takes, from its first row to its last.
@@ -50,11 +51,17 @@ double interval_at_ends(const Log& log, const Run& run) {
          std::sqrt(2.0);
 }
 
-Capacity budget_of(const Log& log, const Run& run, const Tester& tester) {
-  double gap_Ah = 0.0;
+/// Charge that straight lines across gaps carry within a run.
+double doubtful_in(const Log& log, const Run& run) {
+  double sum = 0.0;
   for (const Gap& gap : log.gaps)
-    if (gap.end_s >= run.start_s - 1e-9 && gap.start_s <= run.end_s + 1e-9)
-      gap_Ah += gap.doubtful_Ah;
+    if (!gap.counted && gap.end_s >= run.start_s - 1e-9 && gap.start_s <= run.end_s + 1e-9)
+      sum += gap.doubtful_Ah;
+  return sum;
+}
+
+Capacity budget_of(const Log& log, const Run& run, const Tester& tester) {
+  const double gap_Ah = doubtful_in(log, run);
   const bool temperature_known = mean_temperature(log, run.first, run.last).has_value();
   // The figure itself stays as measured; the budget adds what its temperature, known or not, leaves
   // open.
@@ -96,7 +103,7 @@ Measure ratio_measure(double out, double in, double hours, double charge_Ah, con
 void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Tester& tester,
                         Measures& m) {
   const auto discharge = capacity_run(runs);
-  if (!discharge) return;
+  if (!discharge || m.capacity_bounds_Ah) return;
   const Run& out = runs[*discharge];
   // A charge that began empty, right before; or the refill right after.
   std::optional<std::size_t> in;
@@ -210,6 +217,22 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
                             "Rest the cell full (above 98 %) or nearly empty (below 10 %) for "
                             "two weeks, or measure the charge that refills it.",
                         .basis = "[Sunil2025] open-circuit curve"});
+  if (m.capacity_bounds_Ah) {
+    findings.push_back(
+        {.id = "capacity-bounded",
+         .severity = Severity::caution,
+         .what = "Rows are missing from the discharge, and nothing says what flowed meanwhile: the "
+                 "capacity lies between two bounds.",
+         .where = "log",
+         .measured =
+             fmt::format("{:.2f} Ah without what is missing, {:.2f} Ah with a straight line",
+                         (*m.capacity_bounds_Ah)[0], (*m.capacity_bounds_Ah)[1]),
+         .limit = fmt::format("{:g} % of the capacity", 100.0 * most_doubtful),
+         .why = "No verdict can stand on it.",
+         .remedy = "Test again; or give the tester's own Ah column, where there is one.",
+         .basis = "common practice, no source"});
+    return;
+  }
   if (!m.discharge_capacity_Ah) {
     const bool discharged = std::any_of(runs.begin(), runs.end(),
                                         [](const Run& r) { return r.kind == Kind::discharge; });
@@ -253,9 +276,18 @@ Report measure_at_the_cell(const Log& log, const Tester& tester,
   m.resistance = dc_resistance(log, tester, 10.0, 120.0);
   m.resistance_1s = dc_resistance(log, tester, 1.0, 2.5);
   m.resistance_30s = dc_resistance(log, tester, 30.0, 60.0);
-  if (const auto i = capacity_run(runs)) {
-    const Run& out = runs[*i];
-    const Run& before = runs[*i - 1];
+  const auto capacity = capacity_run(runs);
+  if (capacity && doubtful_in(log, runs[*capacity]) > most_doubtful * runs[*capacity].charge_Ah) {
+    const Run& out = runs[*capacity];
+    double lines = 0.0;
+    for (const Gap& gap : log.gaps)
+      if (gap.flowing && !gap.counted && gap.start_s >= out.start_s - 1e-9 &&
+          gap.end_s <= out.end_s + 1e-9)
+        lines += gap.doubtful_Ah;
+    m.capacity_bounds_Ah = std::array<double, 2>{out.charge_Ah - lines, out.charge_Ah};
+  } else if (capacity) {
+    const Run& out = runs[*capacity];
+    const Run& before = runs[*capacity - 1];
     const Capacity c = budget_of(log, out, tester);
     const double u = c.u.in(units::Ah);
     const double amps = out.charge_Ah * 3600.0 / std::max(out.flowing_s, 1.0);

@@ -3,6 +3,7 @@
 // uncertainty and conditions.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
@@ -33,6 +34,8 @@ struct Conditions {
 struct Measures {
   std::optional<Measure> discharge_capacity_Ah, charge_capacity_Ah, discharge_energy_Wh,
       charge_energy_Wh;
+  /// Where gaps leave more than two percent open: between these two, and no capacity above.
+  std::optional<std::array<double, 2>> capacity_bounds_Ah;
   std::optional<Conditions> conditions;        ///< of the discharge capacity
   std::optional<ReferenceCapacity> reference;  ///< the same, brought to reference conditions
   std::optional<double> mean_discharge_V, mean_charge_V;

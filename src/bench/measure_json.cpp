@@ -84,7 +84,9 @@ Json measures_json(const Log& log, const Measures& m) {
                {"rest_drift_mV_per_day", nullptr},
                {"self_discharge_percent_month", json_of(m.self_discharge_percent_month)},
                {"reference_capacity_Ah", nullptr},
+               {"discharge_capacity_bounds_Ah", nullptr},
                {"conditions", nullptr}};
+  if (m.capacity_bounds_Ah) json["discharge_capacity_bounds_Ah"] = *m.capacity_bounds_Ah;
   if (m.resistance) {
     json["dc_resistance_mOhm"] = {{"value", m.resistance->mOhm.value}, {"u", m.resistance->mOhm.u}};
     json["resistance_time_s"] = m.resistance->time_s;

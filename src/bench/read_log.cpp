@@ -98,6 +98,11 @@ class LogReader::Impl {
       open(true);
     }
     if (question_) return std::move(*question_);
+    if (decoder_.incomplete())
+      throw InputError(
+          {"", scanner_->lines() + 1, 0},
+          "UTF-16 text with half a character left over: a byte is missing, or one too many",
+          "a whole file", "copy the log again from the tester");
     scanner_->finish([this](const base::Row& row) { take(row); });
     digest();
     if (question_) return std::move(*question_);
@@ -155,6 +160,18 @@ class LogReader::Impl {
       return;
     }
     if (layout_.doubt == MarkDoubt::none) return;
+    if (layout_.doubt == MarkDoubt::mixed) {
+      const auto seen = [&](std::size_t column, MarkEvidence e) {
+        return column < layout_.evidence.size() &&
+               layout_.evidence[column][static_cast<std::size_t>(e)] > 0;
+      };
+      bool points = false, commas = false;
+      for (const std::size_t c : {roles_.time.index, roles_.voltage.index, roles_.current.index}) {
+        points = points || seen(c, MarkEvidence::point_decimal);
+        commas = commas || seen(c, MarkEvidence::comma_decimal);
+      }
+      if (points && commas) return ask_for_marks();
+    }
     const Marks readings[] = {{'.', ','}, {',', '.'}};
     std::vector<Marks> possible;
     const double scale = roles_.voltage.unit_known ? roles_.voltage.field.scale : 0.0;
@@ -182,6 +199,10 @@ class LogReader::Impl {
     if (by_voltage) {  // volts or millivolts, the same either way: the decimal mark it seems to be
       if (layout_.marks.thousands == '\0') return;
     }
+    ask_for_marks();
+  }
+
+  void ask_for_marks() {
     const std::string& example = layout_.rows.front().at(roles_.voltage.index);
     question_ =
         Question{layout_.doubt == MarkDoubt::mixed ? "decimal points and decimal commas in one log"
@@ -214,8 +235,8 @@ class LogReader::Impl {
   void plan_quick_way() {
     quick_ = time_kind_ == TimeKind::number &&
              layout_.dialect.delimiter != base::aligned_by_blanks &&
-             layout_.dialect.line_end == '\n' && !roles_.state && !roles_.charge_current &&
-             !roles_.charge_capacity;
+             layout_.dialect.line_end == '\n' && !roles_.state && !roles_.channel &&
+             !roles_.charge_current && !roles_.charge_capacity;
     if (!quick_) return;
     quick_plan_.delimiter = layout_.dialect.delimiter;
     quick_plan_.decimal_mark = layout_.marks.decimal;
@@ -326,6 +347,7 @@ class LogReader::Impl {
       }
       return;
     }
+    if (roles_.channel && other_channel(row)) return;
     const auto voltage = value_at(row, roles_.voltage, "voltage");
     if (voltage.skip) return;
     const auto current = value_at(row, roles_.current, "current");
@@ -334,8 +356,10 @@ class LogReader::Impl {
     if (roles_.charge_current) {
       const auto charge = value_at(row, *roles_.charge_current, "charge current");
       if (charge.skip) return;
-      amps = std::abs(amps) - std::abs(charge.value) * roles_.charge_current->field.scale /
-                                  roles_.current.field.scale;
+      // The direction that rests may be left empty.
+      const auto or_zero = [](double x) { return std::isnan(x) ? 0.0 : std::abs(x); };
+      amps = or_zero(amps) - or_zero(charge.value) * roles_.charge_current->field.scale /
+                                 roles_.current.field.scale;
     }
     if (std::isnan(voltage.value) || std::isnan(amps)) {
       const bool no_volts = std::isnan(voltage.value);
@@ -346,6 +370,10 @@ class LogReader::Impl {
     }
     other_time_ = nan;
     const auto time = time_of(row);
+    if (!time && words_only(row))  // a sum below the rows; more of them are no sums
+      return settler_->left_out().add_fault(
+          fmt::format("'{}' as time", shown(row.fields[roles_.time.index])), row.line,
+          roles_.time.index + 1, "a time like that of the rows before");
     if (!time) {
       const std::string found = fmt::format("'{}' as time", shown(row.fields[roles_.time.index]));
       if (no_value(row.fields[roles_.time.index]))
@@ -386,7 +414,14 @@ class LogReader::Impl {
   /// The number in a needed field; NaN where the file says that there is none.
   Value value_at(const base::Row& row, const Roles::Role& role, std::string_view what) {
     const std::string_view field = row.fields[role.index];
-    if (const auto value = parse_reading(field, layout_.marks)) return {*value, false};
+    if (const auto value = parse_reading(field, layout_.marks)) {
+      // A unit beside the number counts for this number.
+      if (!field.empty() && static_cast<unsigned char>(field.back()) > '9')
+        if (const auto unit = read_unit(unit_behind(field, layout_.marks));
+            unit && unit->meaning == role.field.meaning)
+          return {*value * unit->scale / role.field.scale, false};
+      return {*value, false};
+    }
     if (no_value(field)) return {};
     if (header_again(row)) return {nan, true};
     if (words_only(row)) {
@@ -406,26 +441,32 @@ class LogReader::Impl {
     return last_width_ > 0 && row.text.size() + 3 < last_width_;
   }
 
-  /// A line of words between rows, or a sum below them: no number stands where readings stand.
+  /// A line of words between rows, or a sum below them: where a row has its time stand words.
   [[nodiscard]] bool words_only(const base::Row& row) const {
-    const auto number_at = [&](std::size_t column) {
-      return column < row.fields.size() &&
-             parse_reading(row.fields[column], layout_.marks).has_value();
-    };
-    if (number_at(roles_.voltage.index) || number_at(roles_.current.index)) return false;
-    std::size_t numbers = 0, filled = 0;
-    for (const std::string_view field : row.fields) {
-      const std::string_view text = base::trimmed(field);
-      filled += !text.empty();
-      numbers += !text.empty() && parse_reading(text, layout_.marks).has_value();
-    }
-    if (filled == 0) return true;
-    // A row of readings has its time in its place.
-    const bool time_there =
-        roles_.time.index < row.fields.size() &&
-        (number_at(roles_.time.index) || parse_clock(row.fields[roles_.time.index], true) ||
-         parse_date_and_clock(row.fields[roles_.time.index]));
-    return !time_there && numbers <= 1;
+    const std::size_t column = std::min(roles_.time.index, row.fields.size() - 1);
+    const std::string_view field = base::trimmed(row.fields[column]);
+    if (parse_reading(field, layout_.marks) || parse_clock(field, true) ||
+        parse_date_and_clock(field) || parse_date(field))
+      return false;
+    const bool digits = field.find_first_of("0123456789") != std::string_view::npos;
+    if (!digits) return !no_value(field) || row.fields.size() <= needed_;
+    return row.fields.size() <= needed_;
+  }
+
+  /// Rows of other cells: passed over where a channel was named, else a question.
+  bool other_channel(const base::Row& row) {
+    if (roles_.channel->index >= row.fields.size()) return false;
+    const std::string_view value = base::trimmed(row.fields[roles_.channel->index]);
+    if (!options_.channel.empty()) return value != options_.channel;
+    if (first_channel_.empty()) first_channel_ = value;
+    if (value == first_channel_ || value.empty() || header_again(row)) return false;
+    question_ = Question{fmt::format("rows of several cells: '{}' is {}, then {}",
+                                     base::to_utf8(layout_.headers[roles_.channel->index]),
+                                     shown(first_channel_), shown(value)),
+                         {fmt::format("the cell of {}", shown(first_channel_)),
+                          fmt::format("the cell of {}", shown(value))},
+                         fmt::format("--channel {}", shown(first_channel_))};
+    return true;
   }
 
   bool header_again(const base::Row& row) {
@@ -507,7 +548,7 @@ class LogReader::Impl {
   double other_time_ = nan;
   std::size_t rows_seen_ = 0, headers_again_ = 0, passed_over_ = 0, passed_over_line_ = 0;
   std::size_t last_decimals_ = 0, last_width_ = 0;
-  std::string header_text_, last_state_;
+  std::string header_text_, last_state_, first_channel_;
   Flow last_flow_ = Flow::unknown;
 };
 

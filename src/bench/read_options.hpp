@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <map>
+#include <string>
 
 #include "bench/clock.hpp"
 #include "bench/columns.hpp"
@@ -18,6 +19,8 @@ struct ReadOptions {
   DateOrder dates = DateOrder::unknown;
   DecimalRule decimal = DecimalRule::automatic;
   std::map<Meaning, NamedColumn> columns;
+  /// Of a log that holds several cells: the one whose channel column says this.
+  std::string channel;
   /// Every bad row is left out and counted. Otherwise text where a number must stand, a last line
   /// cut short, and faults in more than one row of a hundred refuse the log.
   bool leave_out_bad_rows = false;

@@ -29,7 +29,7 @@ std::size_t group_blank(std::string_view text) {
 std::string plain_number(std::string_view field, std::string_view& rest) {
   std::string plain;
   std::string_view text = base::trimmed(field);
-  if (text.starts_with("\xE2\x88\x92")) {
+  if (text.starts_with("\xE2\x88\x92") || text.starts_with("\xE2\x80\x93")) {  // minus, en dash
     plain += '-';
     text.remove_prefix(3);
   }

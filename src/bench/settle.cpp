@@ -25,6 +25,8 @@ constexpr std::size_t lines_kept = 12;
 constexpr double fault_share = 0.01;  // more faults than this and the log is refused
 constexpr double coarse_share = 0.3;  // rows that repeat a stamp: the stamps are coarse
 constexpr double day_s = 86400.0, hour_s = 3600.0;
+constexpr double hottest_bench_C = 60.0;
+constexpr double edge_intervals = 3.0;  // longer ones between rest and flow are the rest's
 
 /// The day on which clocks go forward in Europe (last Sunday of March) or North America (second).
 bool clocks_go_forward(double seconds_since_1970) {
@@ -191,7 +193,8 @@ std::optional<Question> Settler::take(RawRows& rows) {
     rows.time.swap(rows.other_time);
   }
   rows.other_time.clear();
-  if (time_kind_ == TimeKind::number && roles_.time.field.scale != 1.0)
+  if ((time_kind_ == TimeKind::number || time_kind_ == TimeKind::clock) &&
+      roles_.time.field.scale != 1.0)
     for (double& t : rows.time) t *= roles_.time.field.scale;
   settle_clock(rows);
   scale(rows);
@@ -221,6 +224,39 @@ void Settler::spread_coarse_stamps(RawRows& rows, std::size_t from) {
   }
 }
 
+/// A step's own clock starts again: its first stamp tells how far into the step it is; where that
+/// is zero, one usual interval has passed since the row before.
+void Settler::join_at_restart(double raw, double last_final) {
+  const double since_s = raw > 0.0 && raw <= clock_.usual_s ? raw : clock_.usual_s;
+  clock_.offset = last_final + since_s - raw;
+}
+
+/// True where the rows from `k` on stand word for word further up: a block was written twice. As
+/// many rows must be the same as there are, up to fifty, and they must not all be alike.
+bool Settler::repeats_from(const RawRows& rows, std::size_t k, double raw) const {
+  const auto same = [&](std::size_t a, std::size_t b) {
+    return rows.time[a] == rows.time[b] && rows.voltage[a] == rows.voltage[b] &&
+           rows.current[a] == rows.current[b];
+  };
+  // Times above rise, so the earlier row is found by halving; where they do not, nothing is lost.
+  const auto end =
+      rows.time.begin() + static_cast<std::ptrdiff_t>(repeated_until_ ? repeat_row_ : k);
+  const auto found = std::lower_bound(rows.time.begin(), end, raw);
+  if (found == end) return false;
+  const auto from = static_cast<std::size_t>(found - rows.time.begin());
+  if (from >= k || rows.time[from] != raw) return false;
+  if (repeated_until_) return same(from, k);
+  std::size_t alike = 0;
+  bool varied = false;
+  for (std::size_t j = 0; j < 50 && k + j < rows.size() && from + j < k; ++j) {
+    if (!same(from + j, k + j)) break;
+    ++alike;
+    varied = varied || rows.voltage[from + j] != rows.voltage[from];
+  }
+  const std::size_t there = std::min({std::size_t{50}, rows.size() - k, k - from});
+  return alike >= 5 && varied && alike == there;
+}
+
 void Settler::settle_clock(RawRows& rows) {
   if (coarse_) spread_coarse_stamps(rows, 0);
   const std::size_t n = rows.size();
@@ -248,6 +284,14 @@ void Settler::settle_clock(RawRows& rows) {
       c.first_raw = c.last_raw = raw;
       c.offset = -raw;
     }
+    if (repeated_until_ && k > 0) {
+      if (raw <= *repeated_until_ && repeats_from(rows, k, raw)) {
+        left_out_.add("written twice", rows.line[k]);
+        keep[k] = 0;
+        continue;
+      }
+      repeated_until_.reset();
+    }
     const double step = raw - c.last_raw;
     const double next = k + 1 < n ? rows.time[k + 1] : nan;
     if (step < 0.0) {
@@ -257,16 +301,8 @@ void Settler::settle_clock(RawRows& rows) {
       if (coarse_ && step > -1.5 * usual) {
         c.offset -= step;  // the edge of a spread stamp
       } else if (step_time) {
-        c.offset = last_final + c.usual_s - raw;
+        join_at_restart(raw, last_final);
         if (c.restarts++ == 0) c.restart_line = rows.line[k];
-      } else if (time_kind_ == TimeKind::clock && c.last_raw > day_s / 2.0 && c.last_raw < day_s &&
-                 step < -day_s / 2.0) {
-        c.offset += day_s;
-        ++c.midnights;
-      } else if (time_kind_ == TimeKind::clock && c.last_raw < 13.0 * hour_s &&
-                 c.last_raw >= 12.0 * hour_s && step < -11.0 * hour_s) {
-        c.offset += day_s / 2.0;  // a clock of twelve hours without halves
-        ++c.midnights;
       } else if (before < n && before > 0 && keep[before - 1] && raw >= rows.time[before - 1] &&
                  c.last_raw - rows.time[before - 1] > 5.0 * usual &&
                  raw - rows.time[before - 1] <= 5.0 * usual) {
@@ -280,8 +316,22 @@ void Settler::settle_clock(RawRows& rows) {
                             roles_.time.index + 1, "times that rise from row to row");
         keep[k] = 0;
         continue;
+      } else if (time_kind_ == TimeKind::clock && c.last_raw > day_s / 2.0 && c.last_raw < day_s &&
+                 step < -day_s / 2.0) {
+        c.offset += day_s;
+        ++c.midnights;
+      } else if (time_kind_ == TimeKind::clock && c.last_raw < 13.0 * hour_s &&
+                 c.last_raw >= 12.0 * hour_s && step < -11.0 * hour_s) {
+        c.offset += day_s / 2.0;  // a clock of twelve hours without halves
+        ++c.midnights;
+      } else if (repeats_from(rows, k, raw)) {
+        repeated_until_ = c.last_raw;
+        repeat_row_ = k;
+        left_out_.add("written twice", rows.line[k]);
+        keep[k] = 0;
+        continue;
       } else if (near_first && goes_on && c.rows_since_start >= 5) {
-        c.offset = last_final + c.usual_s - raw;
+        join_at_restart(raw, last_final);
         if (c.restarts++ == 0) c.restart_line = rows.line[k];
         c.rows_since_start = 0;
       } else if (zoneless && std::abs(step + hour_s) <= std::max(2.0 * usual, 5.0)) {
@@ -293,6 +343,12 @@ void Settler::settle_clock(RawRows& rows) {
         c.offset = last_final + c.usual_s - raw;
         if (c.jumps++ == 0) c.jump_line = rows.line[k];
       }
+    } else if (time_kind_ == TimeKind::clock && c.midnights > 0 && step > 0.9 * day_s &&
+               c.last_raw < day_s / 2.0) {
+      left_out_.add_fault("a clock that goes back over midnight", rows.line[k],
+                          roles_.time.index + 1, "times that rise from row to row");
+      keep[k] = 0;
+      continue;
     } else if (step == 0.0 && !coarse_ && before < n && rows.voltage[k] == rows.voltage[before] &&
                rows.current[k] == rows.current[before]) {
       left_out_.add("written twice", rows.line[k]);
@@ -331,6 +387,20 @@ void Settler::scale(RawRows& rows) {
       t *= f.scale;
     if (!(t > -60.0 && t < 150.0)) t = nan;
   }
+  if (log_.rows() > 0 || rows.temperature.empty()) return;
+  std::vector<double> known;
+  for (const double t : rows.temperature)
+    if (std::isfinite(t)) known.push_back(t);
+  const bool nearly_none = known.size() * 2 < rows.temperature.size();
+  if (!nearly_none && base::median(known) < hottest_bench_C) return;
+  // No cell on a bench is this warm: the unit is another than the header says.
+  temperature_doubtful_ = true;
+  note("temperature-doubtful",
+       nearly_none ? "The temperature column holds hardly any reading that a cell can have."
+                   : fmt::format("As {} the temperature would be {:.0f} °C: it is left aside.",
+                                 f.unit.empty() ? "°C" : f.unit, base::median(known)),
+       header(*roles_.temperature), Severity::caution,
+       "Say its unit: --columns 'temperature=HEADER[F]', [C] or [K].");
 }
 
 void Settler::sign_from_state(RawRows& rows) {
@@ -372,9 +442,10 @@ void Settler::find_gaps(const RawRows& rows) {
     for (std::size_t k = 1; k < n; ++k)
       unchanged += rows.voltage[k] == rows.voltage[k - 1] && rows.current[k] == rows.current[k - 1];
     // Written on change: no row repeats the one before, and the intervals are all over the place.
-    log_.written_on_change = n > 20 && unchanged == 0 && wide > 20.0 * std::max(usual, 1e-9) &&
+    log_.written_on_change = n > 20 && unchanged == 0 && wide > 10.0 * std::max(usual, 1e-9) &&
                              rather_wide > 5.0 * std::max(usual, 1e-9);
     log_.gap_s = std::max(10.0 * usual, 30.0);
+    log_.edge_s = std::max(edge_intervals * usual, 5.0);
     if (log_.written_on_change)
       note("written-on-change",
            "Rows were written when a value changed: each value holds until the next row.", "");
@@ -396,6 +467,19 @@ void Settler::find_gaps(const RawRows& rows) {
     look(rows.time[k - 1], rows.current[k - 1], rows.time[k], rows.current[k], rows.line[k - 1]);
 }
 
+/// What the tester's own counter moved across a gap is worth more than a straight line.
+void Settler::fill_gaps_from_counter(const RawRows& rows) {
+  if (rows.counter.empty() || !roles_.capacity || !roles_.capacity->unit_known) return;
+  std::size_t k = 1;
+  for (Gap& gap : log_.gaps) {
+    if (gap.counted || gap.end_s < rows.time.front()) continue;
+    while (k < rows.size() && rows.time[k] < gap.end_s) ++k;
+    if (k >= rows.size() || rows.time[k - 1] != gap.start_s) continue;
+    gap.counted = true;
+    gap.counter_Ah = (rows.counter[k] - rows.counter[k - 1]) * roles_.capacity->field.scale;
+  }
+}
+
 void Settler::append(const RawRows& rows) {
   if (rows.size() == 0) return;
   if (log_.rows() == 0) {
@@ -403,13 +487,14 @@ void Settler::append(const RawRows& rows) {
     log_.current_step_A = resolution(rows.current);
   }
   const std::size_t from = log_.rows();
+  fill_gaps_from_counter(rows);
   const auto add = [](std::vector<double>& to, const std::vector<double>& what) {
     to.insert(to.end(), what.begin(), what.end());
   };
   add(log_.time_s, rows.time);
   add(log_.voltage_V, rows.voltage);
   add(log_.current_A, rows.current);
-  add(log_.temperature_C, rows.temperature);
+  if (!temperature_doubtful_) add(log_.temperature_C, rows.temperature);
   fill_shares(log_, from);
   used_ += rows.size();
   if (!rows.counter.empty()) {
@@ -427,6 +512,10 @@ std::optional<Question> Settler::settle_sign() {
   };
   if (options_.sign != SignRule::automatic) {
     if (options_.sign == SignRule::charge_positive) flip();
+    if (find_sign(log_.current_A, log_.voltage_V) == SignEvidence::charge_positive)
+      note("sign-against-voltage",
+           "The voltage answers the current the other way round than the sign that was given.",
+           "--sign", Severity::caution, "Check it: a cell's voltage rises while it is charged.");
     return std::nullopt;
   }
   if (by_state_) {

@@ -68,11 +68,14 @@ class Settler {
   std::optional<Question> decide_units(const RawRows& rows);
   std::optional<Question> settle_sign();
   void settle_clock(RawRows& rows);
+  void join_at_restart(double raw, double last_final);
+  [[nodiscard]] bool repeats_from(const RawRows& rows, std::size_t k, double raw) const;
   void spread_coarse_stamps(RawRows& rows, std::size_t from);
   void scale(RawRows& rows);
   void sign_from_state(RawRows& rows);
   void drop_dirt(RawRows& rows);
   void find_gaps(const RawRows& rows);
+  void fill_gaps_from_counter(const RawRows& rows);
   void append(const RawRows& rows);
   void look_for_stuck_sensors();
   void report();
@@ -95,7 +98,9 @@ class Settler {
   std::vector<char> keep_;
   std::vector<double> final_s_;
   bool decided_ = false, month_first_ = false, coarse_ = false, by_state_ = false;
-  bool sign_known_ = false;
+  bool sign_known_ = false, temperature_doubtful_ = false;
+  std::size_t repeat_row_ = 0;            ///< where they begin
+  std::optional<double> repeated_until_;  ///< raw time up to which rows are written a second time
   bool counter_begun_ = false;
   double counter_first_ = 0.0, counter_last_ = 0.0;
   double width_ = 1.0;  ///< of what `condense` joins

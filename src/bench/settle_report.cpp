@@ -30,8 +30,10 @@ void Settler::report_gaps() {
     std::size_t count = 0;
     double total_s = 0.0, widest_s = 0.0, charge_Ah = 0.0;
   } flowing, resting;
+  std::size_t counted = 0;
   for (const Gap& gap : log_.gaps) {
     Sum& sum = gap.flowing ? flowing : resting;
+    counted += gap.flowing && gap.counted;
     ++sum.count;
     sum.total_s += gap.end_s - gap.start_s;
     sum.widest_s = std::max(sum.widest_s, gap.end_s - gap.start_s);
@@ -49,7 +51,9 @@ void Settler::report_gaps() {
   };
   if (flowing.count > 0)
     say(flowing, gap_line_, "gap", "while a current flowed",
-        fmt::format("the charge across, {:.4g} Ah, is a straight line", flowing.charge_Ah),
+        counted == flowing.count
+            ? std::string("the charge across is what the tester's own counter moved")
+            : fmt::format("the charge across, {:.4g} Ah, is a straight line", flowing.charge_Ah),
         Severity::caution,
         "Trust the capacity only as far as the current is known to have been steady across "
         "the gap; else test again.");
@@ -138,7 +142,11 @@ void Settler::report_counter() {
 
 void Settler::report_resolution() {
   const double top = usual_top(log_.current_A);
-  if (top > 0.0 && log_.current_step_A > 0.005 * top && log_.current_step_A < top)
+  std::size_t changes = 0;  // a supply that holds its setpoint shows no resolution
+  for (std::size_t k = 1; k < log_.rows(); ++k)
+    changes += log_.current_A[k] != log_.current_A[k - 1] &&
+               std::abs(log_.current_A[k] - log_.current_A[k - 1]) < 0.1 * top;
+  if (top > 0.0 && log_.current_step_A > 0.005 * top && changes > 20)
     note("coarse-current",
          fmt::format("The current is written in steps of {:.3g} A, {:.1f} % of its usual value.",
                      log_.current_step_A, 100.0 * log_.current_step_A / top),
@@ -150,7 +158,7 @@ void Settler::report_resolution() {
 }
 
 void Settler::look_for_stuck_sensors() {
-  const Stuck stuck = find_stuck(log_.time_s, log_.voltage_V, log_.current_A);
+  const Stuck stuck = find_stuck(log_);
   const double length_s = std::max(log_.time_s.back() - log_.time_s.front(), 1e-9);
   const auto say = [&](double seconds, std::string id, std::string_view what, double at_s) {
     if (seconds <= 0.0) return;

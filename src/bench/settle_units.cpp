@@ -3,6 +3,7 @@
 // tester's own counter, decide; two readings are a question.
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include <fmt/format.h>
 
@@ -15,18 +16,24 @@ namespace {
 
 /// What the rows show in the units of the file: all of it scales with the units.
 struct Shape {
-  double charge = 0.0;      ///< of the longest run one way, current times time
-  double throughput = 0.0;  ///< of all runs
-  double ohm = 0.0;         ///< volts over current, median of the steps; zero: none seen
-  double top = 0.0;         ///< largest current
-  double seconds = 0.0;     ///< length of the log
-  bool full_swing = false;  ///< from below the lower knee to above the plateau, or back
+  double charge = 0.0;       ///< of the longest run one way, current times time
+  double throughput = 0.0;   ///< of all runs
+  double ohm = 0.0;          ///< volts over current, median of the steps; zero: none seen
+  double top = 0.0;          ///< largest current
+  double seconds = 0.0;      ///< length of the log
+  bool full_swing = false;   ///< from below the lower knee to above the plateau, or back
+  double swing_run_s = 0.0;  ///< length of a run at a steady current that goes so far; zero: none
 };
 
 Shape shape_of(const RawRows& rows, double volts) {
   Shape s;
   s.top = usual_top(rows.current);
   double run = 0.0, lowest = 1e9, highest = -1e9;
+  double run_s = 0.0, run_low = 1e9, run_high = -1e9, run_least = 1e9, run_most = 0.0;
+  std::vector<double> steps;
+  for (std::size_t k = 1; k < rows.size(); ++k)
+    if (rows.time[k] > rows.time[k - 1]) steps.push_back(rows.time[k] - rows.time[k - 1]);
+  const double longest = steps.empty() ? 0.0 : 100.0 * base::median(steps);  // a glitch is longer
   std::vector<double> ohms;
   for (std::size_t k = 0; k < rows.size(); ++k) {
     const double v = rows.voltage[k] * volts;
@@ -36,8 +43,17 @@ Shape shape_of(const RawRows& rows, double volts) {
     if (k == 0) continue;
     const double a = rows.current[k - 1], b = rows.current[k];
     if (std::abs(b) > 10.0 * s.top || std::abs(a) > 10.0 * s.top) continue;
-    const double dt = std::max(0.0, rows.time[k] - rows.time[k - 1]);
-    if (a * b < 0.0 || std::abs(b) < 0.01 * s.top) run = 0.0;
+    const double raw_dt = rows.time[k] - rows.time[k - 1];
+    const double dt = raw_dt > 0.0 && raw_dt <= longest ? raw_dt : 0.0;
+    if (a * b < 0.0 || std::abs(b) < 0.01 * s.top)
+      run = run_s = 0.0, run_low = run_least = 1e9, run_high = -1e9, run_most = 0.0;
+    run_s += dt;
+    run_low = std::min(run_low, v);
+    run_high = std::max(run_high, v);
+    if (std::abs(b) >= 0.01 * s.top) run_least = std::min(run_least, std::abs(b));
+    run_most = std::max(run_most, std::abs(b));
+    if (run_low < 3.0 && run_high > 3.3 && run_most < 1.1 * run_least && run_s > s.swing_run_s)
+      s.swing_run_s = run_s;
     const double part = 0.5 * (std::abs(a) + std::abs(b)) * dt;
     run += part;
     s.throughput += part;
@@ -68,11 +84,14 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   return true;
 }
 
+constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
+
 struct Unit {
   double scale;
   std::string_view name;
 };
 constexpr Unit time_units[] = {{1.0, "s"}, {60.0, "min"}, {3600.0, "h"}, {1e-3, "ms"}};
+constexpr Unit clock_units[] = {{1.0, "h:mm"}, {1.0 / 60.0, "mm:ss"}};
 constexpr Unit current_units[] = {{1.0, "A"}, {1e-3, "mA"}};
 
 std::string reading(const Shape& s, const Unit& time, const Unit& current) {
@@ -103,7 +122,9 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
                     fmt::format("--columns 'voltage={}[V]'", header(v))};
   }
   if (time_kind_ == TimeKind::number && !t.unit_known) {
-    if (rows.time.front() > 1e11)
+    if (rows.time.front() > 1e14)
+      t.field.unit = "us", t.field.scale = 1e-6, t.unit_known = true;  // since 1970
+    else if (rows.time.front() > 1e11)
       t.field.unit = "ms", t.field.scale = 1e-3, t.unit_known = true;  // since 1970
     else if (rows.time.front() > 1e8)
       t.field.unit = "s", t.field.scale = 1.0, t.unit_known = true;
@@ -113,7 +134,12 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
       t.field.unit = "d", t.field.scale = 86400.0, t.unit_known = true;  // a spreadsheet's days
   }
   const Shape shape = shape_of(rows, v.field.scale);
-  const bool time_open = time_kind_ == TimeKind::number && !t.unit_known;
+  // "12:34" may be hours and minutes or minutes and seconds.
+  const std::string& first_time = layout_.first_row.at(t.index);
+  const bool clock_open = time_kind_ == TimeKind::clock && !t.unit_known &&
+                          std::count(first_time.begin(), first_time.end(), ':') == 1 &&
+                          header(t).find("mm") == std::string::npos;
+  const bool time_open = (time_kind_ == TimeKind::number && !t.unit_known) || clock_open;
   const bool current_open = !i.unit_known;
   const Unit stated_time{time_kind_ == TimeKind::number ? t.field.scale : 1.0,
                          time_kind_ == TimeKind::number ? std::string_view(t.field.unit) : "s"};
@@ -133,8 +159,10 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
   };
   std::vector<Reading> all, possible;
   const auto try_all = [&](bool every_time, bool every_current) {
-    for (const Unit& time : time_units) {
-      if (!every_time && &time != &time_units[0]) break;
+    const std::span<const Unit> times =
+        clock_open ? std::span<const Unit>(clock_units) : std::span<const Unit>(time_units);
+    for (const Unit& time : times) {
+      if (!every_time && &time != &times[0]) break;
       for (const Unit& current : current_units) {
         if (!every_current && &current != &current_units[0]) break;
         all.push_back({every_time ? time : stated_time, every_current ? current : stated_current});
@@ -178,7 +206,9 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
   const bool by_counter = counter_Ah > 0.0 && !counter_agrees(stated_time, stated_current, 0.5);
   const double stated_Ah = shape.charge * stated_time.scale * stated_current.scale / 3600.0;
   const bool by_size = stated_Ah > 2000.0 || shape.top * stated_current.scale > 5000.0 ||
-                       (shape.full_swing && stated_Ah < 0.05);
+                       (shape.full_swing && stated_Ah < 0.5) ||
+                       (shape.swing_run_s > 0.0 &&
+                        shape.swing_run_s * stated_time.scale < 3600.0 / highest_rate_per_h);
   if (!by_counter && !by_size) return std::nullopt;
   try_all(time_kind_ == TimeKind::number && t.field.unit != "d", true);
   std::erase_if(possible, [&](const Reading& r) {
@@ -187,7 +217,15 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
   if (by_counter && !by_size)
     std::erase_if(possible,
                   [&](const Reading& r) { return !counter_agrees(r.time, r.current, 0.05); });
-  if (possible.empty()) return std::nullopt;
+  if (possible.empty()) {
+    note("no-such-cell",
+         fmt::format("As the headers say, time in {} and current in {}, one run moves {:.4g} Ah at "
+                     "{:.4g} A.",
+                     stated_time.name, stated_current.name, stated_Ah,
+                     shape.top * stated_current.scale),
+         "header", base::Severity::caution, "Check the units; no cell of this trade is like that.");
+    return std::nullopt;
+  }
   possible.insert(possible.begin() + 1, {stated_time, stated_current});
   return ask(by_counter
                  ? fmt::format("the tester's own counter says {:.4g} Ah, and the columns as "

@@ -6,6 +6,8 @@
 #include <cstddef>
 #include <vector>
 
+#include "base/statistics.hpp"
+
 namespace bench {
 namespace {
 
@@ -60,6 +62,34 @@ bool turn_once(const std::vector<double>& turns) {
   return changes == 1 && witnesses >= 4;
 }
 
+/// True where a lasting current turns round from one row to the next and the voltage does not
+/// answer: the sign changed, not the current.
+bool turns_unanswered(std::span<const double> current, std::span<const double> voltage,
+                      double top) {
+  std::vector<double> ohms;
+  for (std::size_t k = 1; k < current.size(); ++k) {
+    const double step = std::abs(current[k] - current[k - 1]);
+    if (step > 0.2 * top && voltage[k] != voltage[k - 1])
+      ohms.push_back(std::abs(voltage[k] - voltage[k - 1]) / step);
+  }
+  if (ohms.size() < 3) return false;
+  const double ohm = base::median(ohms);
+  for (std::size_t k = 3; k + 3 < current.size(); ++k) {
+    if (current[k] * current[k - 1] >= 0.0 || std::abs(current[k]) < 0.2 * top ||
+        std::abs(current[k - 1]) < 0.2 * top)
+      continue;
+    bool lasting = true;
+    for (std::size_t j = 0; j < 3; ++j)
+      lasting =
+          lasting && current[k + j] * current[k] > 0.0 && current[k - 1 - j] * current[k - 1] > 0.0;
+    const double expected = ohm * std::abs(current[k] - current[k - 1]);
+    if (lasting && expected > 2.0 * least_jump_V &&
+        std::abs(voltage[k] - voltage[k - 1]) < 0.2 * expected)
+      return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 SignEvidence find_sign(std::span<const double> current, std::span<const double> voltage) {
@@ -79,6 +109,7 @@ SignEvidence find_sign(std::span<const double> current, std::span<const double> 
     down = down || r < -least_jump_V;
   }
   if (negative != positive && up && down) return SignEvidence::unsigned_values;
+  if (negative && positive && turns_unanswered(current, voltage, top)) return SignEvidence::changes;
   if (std::min(agree, against) > 0.1 * std::max(agree, against) && turn_once(turns))
     return SignEvidence::changes;
   if (std::max(agree, against) <= 2.0 * std::min(agree, against)) return SignEvidence::none;

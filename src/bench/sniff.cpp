@@ -87,10 +87,13 @@ void find_marks(Layout& layout, const std::vector<Line>& lines) {
   bool point_thousands = false, comma_thousands = false;
   for (const Line& line : lines) {
     if (line.number < layout.first_data_line) continue;
-    for (const std::string& field : line.fields) {
+    for (std::size_t column = 0; column < line.fields.size(); ++column) {
+      const std::string& field = line.fields[column];
       if (timelike(field)) continue;
       const MarkEvidence evidence = mark_evidence(field);
       ++seen[static_cast<std::size_t>(evidence)];
+      if (column >= layout.evidence.size()) layout.evidence.resize(column + 1);
+      ++layout.evidence[column][static_cast<std::size_t>(evidence)];
       if (evidence == MarkEvidence::comma_decimal)
         point_thousands = point_thousands || field.find('.') != std::string::npos;
       if (evidence == MarkEvidence::point_decimal)
@@ -136,7 +139,7 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
                      "a table as text: comma, semicolon or tab between columns",
                      "save the log as CSV in the tester's program or in a spreadsheet");
   if (const std::size_t zero = head.find('\0'); zero != std::string_view::npos)
-    throw InputError({}, fmt::format("a byte that is no text, the {}th of the file", zero + 1),
+    throw InputError({}, fmt::format("a byte that is no text (number {} of the file)", zero + 1),
                      "a table as text: comma, semicolon or tab between columns",
                      "save the log as CSV in the tester's program or in a spreadsheet");
   if (base::trimmed(head).find_first_not_of("\r\n \t") == std::string_view::npos)
@@ -181,12 +184,18 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
     if (best.lines[i].fields.size() == best.fields && data_row(best.lines[i])) first = i;
   layout.first_data_line = best.lines[first].number;
   layout.first_row = best.lines[first].fields;
+  // Columns that hold anything: separators may trail every row.
+  std::size_t used = 0;
+  for (const Line& line : best.lines)
+    if (line.fields.size() == best.fields && data_row(line))
+      for (std::size_t c = 0; c < line.fields.size(); ++c)
+        if (!line.fields[c].empty()) used = std::max(used, c + 1);
 
   // The header is the nearest line above that has about as many fields; a line of units may lie
   // between.
   for (std::size_t i = first; i-- > 0;) {
     const Line& line = best.lines[i];
-    if (line.fields.size() + 1 < best.fields || line.fields.size() < 2) continue;
+    if (line.fields.size() + 1 < used || line.fields.size() < 2) continue;
     if (!line.fields.front().empty() && line.fields.front().front() == '#') continue;
     std::size_t units = 0, filled = 0, known = 0;
     for (const std::string& field : line.fields) {
@@ -222,6 +231,15 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
         "name the columns, by header or by number: --columns 'time=#1[s],voltage=#2[V],"
         "current=#3[A]'; or add a first line such as: time_s,voltage_V,current_A");
   }
+  std::size_t named = layout.headers.size();
+  while (named > 0 && layout.headers[named - 1].empty()) --named;
+  if (layout.header_line > 0 && !by_number && named != used &&
+      best.lines[first].fields.size() == best.fields && (named > best.fields || named < used))
+    throw InputError({"", layout.header_line, 0},
+                     fmt::format("{} names over rows of {} fields", named, used),
+                     "as many names as fields, so that each stands over its own column",
+                     "mend the header in a copy of the log, or name the columns by number: "
+                     "--columns 'time=#1[s],voltage=#2[V],current=#3[A]'");
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
   for (std::size_t i = first; i < best.lines.size() && layout.rows.size() < 200; ++i)
     if (best.lines[i].fields.size() == best.fields && data_row(best.lines[i]))

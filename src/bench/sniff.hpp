@@ -2,6 +2,7 @@
 // How a delimited log is laid out: separator, decimal mark, where its header stands.
 #pragma once
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <string>
@@ -30,6 +31,8 @@ struct Layout {
   std::vector<std::string> units_row;  ///< empty where the line after the header holds no units
   std::vector<std::string> first_row;  ///< fields of the first data row
   std::vector<std::vector<std::string>> rows;  ///< the first rows of readings
+  /// How often each column showed each MarkEvidence.
+  std::vector<std::array<std::size_t, 5>> evidence;
 };
 
 /// Looks at the first bytes of a log (whole lines as far as they go). `complete`: these are all the

@@ -115,6 +115,8 @@ int run(int argc, char** argv) {
       ->delimiter(',');
   sub->add_option("--dates", bench_options.dates, "Order of day, month and year")
       ->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
+  sub->add_option("--channel", bench_options.channel,
+                  "Which cell of a log that holds several, as its channel column says");
   sub->add_option("--decimal", bench_options.decimal, "Which mark parts the decimals")
       ->check(CLI::IsMember({"point", "comma"}));
   sub->add_flag("--leave-out-bad-rows", bench_options.leave_out_bad_rows,

@@ -197,6 +197,7 @@ int bench(const BenchOptions& options) {
   read.decimal = options.decimal == "point"   ? bench::DecimalRule::point
                  : options.decimal == "comma" ? bench::DecimalRule::comma
                                               : bench::DecimalRule::automatic;
+  read.channel = options.channel;
   read.columns = named_columns(options.columns);
   read.leave_out_bad_rows = options.leave_out_bad_rows;
   const bench::Tester tester = read_tester(options.tester);

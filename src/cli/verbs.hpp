@@ -9,7 +9,7 @@ namespace cli {
 
 struct BenchOptions {
   std::vector<std::string> logs;
-  std::string sign = "auto", tester, dates, decimal;
+  std::string sign = "auto", tester, dates, decimal, channel;
   std::vector<std::string> columns;
   bool leave_out_bad_rows = false, json = false;
 };

@@ -119,7 +119,7 @@ void read_cell_log(const File& file, const bench::Tester& tester, CellResult& ce
   };
   try {
     bench::ReadResult result =
-        bench::read_log(file.bytes, {.columns = {}, .leave_out_bad_rows = true});
+        bench::read_log(file.bytes, {.columns = {}, .channel = "", .leave_out_bad_rows = true});
     if (const auto* question = std::get_if<bench::Question>(&result)) {
       std::string readings;
       for (const std::string& r : question->readings)

@@ -13,8 +13,8 @@
 namespace {
 
 bench::Log log_of(const support::fs::path& path, bool leave_out = false) {
-  auto result =
-      bench::read_log(support::read(path), {.columns = {}, .leave_out_bad_rows = leave_out});
+  auto result = bench::read_log(support::read(path),
+                                {.columns = {}, .channel = "", .leave_out_bad_rows = leave_out});
   EXPECT_TRUE(std::holds_alternative<bench::Log>(result)) << path;
   return std::get<bench::Log>(std::move(result));
 }
