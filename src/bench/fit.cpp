@@ -332,6 +332,26 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   return cell;
 }
 
+base::Json to_json(const FittedCell& c) {
+  const auto of = [](const Measure& m) { return base::Json{{"value", m.value}, {"u", m.u}}; };
+  return {{"capacity_Ah", c.capacity_Ah},
+          {"r0_mOhm", of(c.r0_mOhm)},
+          {"r1_mOhm", of(c.r1_mOhm)},
+          {"tau1_s", of(c.tau1_s)},
+          {"r2_mOhm", of(c.r2_mOhm)},
+          {"tau2_s", of(c.tau2_s)},
+          {"hysteresis_mV", of(c.hysteresis_mV)},
+          {"time_constants_assumed", c.time_constants_assumed},
+          {"hysteresis_assumed", !c.both_ways},
+          {"temperature_C", c.temperature_C ? base::Json(*c.temperature_C) : base::Json(nullptr)},
+          {"residual_rms_mV", c.residual_rms_mV},
+          {"residual_worst_mV", c.residual_worst_mV},
+          {"rows", c.rows},
+          {"state_of_charge", c.curve.state_of_charge},
+          {"charge_V", c.curve.charge_V},
+          {"discharge_V", c.curve.discharge_V}};
+}
+
 std::vector<double> replay(const FittedCell& cell, const FitLog& from) {
   const Log& log = *from.log;
   const Track t = track_of(from, cell.capacity_Ah);

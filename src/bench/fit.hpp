@@ -9,6 +9,7 @@
 #include <variant>
 #include <vector>
 
+#include "base/json.hpp"
 #include "bench/log.hpp"
 #include "bench/uncertainty.hpp"
 
@@ -53,6 +54,9 @@ struct NoFit {
 /// Needs at least two steps of the current and 200 rows.
 [[nodiscard]] std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs,
                                                        double capacity_Ah);
+
+/// The model's entry for the command line and the API.
+[[nodiscard]] base::Json to_json(const FittedCell& cell);
 
 /// The voltages that the fitted cell would show under the log's currents, row by row; NaN where the
 /// charge leaves what the curve covers.

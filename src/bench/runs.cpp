@@ -111,6 +111,23 @@ std::vector<Rest> find_rests(const std::vector<Phase>& phases, std::optional<dou
   return rests;
 }
 
+std::optional<double> charge_at_start(const std::vector<Phase>& phases, double capacity_Ah) {
+  const std::vector<Run> runs = find_runs(phases);
+  std::optional<std::size_t> anchor;
+  double anchored = 1.0;
+  for (std::size_t i = runs.size(); i-- > 0 && !anchor;)
+    if (finished(runs[i])) anchor = i;
+  for (std::size_t i = runs.size(); i-- > 0 && !anchor;)
+    if (emptied(runs[i])) anchor = i, anchored = 0.0;
+  if (!anchor || capacity_Ah <= 0.0) return std::nullopt;
+  double put_in_Ah = 0.0;
+  for (const Phase& p : phases) {
+    if (p.last > runs[*anchor].last) break;
+    if (p.kind != Kind::rest) put_in_Ah += p.kind == Kind::charge ? p.charge_Ah : -p.charge_Ah;
+  }
+  return anchored - put_in_Ah / capacity_Ah;
+}
+
 std::optional<Drift> rest_drift(const Log& log, const Rest& rest, double settle_h) {
   const double from_s = rest.start_s + settle_h * 3600.0;
   double n = 0.0, mean_t = 0.0, mean_v = 0.0, tt = 0.0, tv = 0.0, vv = 0.0;

@@ -56,6 +56,12 @@ struct Rest {
 [[nodiscard]] std::vector<Rest> find_rests(const std::vector<Phase>& phases,
                                            std::optional<double> capacity_Ah);
 
+/// State of charge at the log's first row, counted back from the last finished charge (full) or,
+/// where there is none, from the last discharge to a cut-off (empty). Nothing where neither is
+/// there.
+[[nodiscard]] std::optional<double> charge_at_start(const std::vector<Phase>& phases,
+                                                    double capacity_Ah);
+
 /// Straight line of the voltage over a rest, the first hours left out: what leaks shows in it, and
 /// so does what still settles.
 struct Drift {

@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "base/figure.hpp"
+#include "book/lot_pages.hpp"
 #include "book/plates.hpp"
 #include "book/references_text.hpp"
 #include "commission/checklists.hpp"
@@ -188,6 +189,7 @@ Section cells(const Project& project, const Plan& plan) {
         "Voltage against charge taken out, all on equal axes; the figure is the capacity in Ah. The quiet line behind is the lot's typical cell. “Aside”, “short” and “open” say which were set aside, fall short, or cannot be judged.",
         5});
   }
+  for (Block& block : lot_blocks(plan)) s.blocks.push_back(std::move(block));
   return s;
 }
 
@@ -404,7 +406,7 @@ Section sources(const Plan& plan) {
       "Each figure of this book can be worked out again: the reckonings below are those of the command “packhouse reckon”.",
       true});
   std::set<std::string> used;
-  std::set<std::string> keys;
+  std::set<std::string> keys = {"JCGM100", "JCGM106"};
   for (const Step* step : plan.steps())
     for (const works::Named& n : step->figures) {
       if (!n.figure.reckoning.empty()) used.insert(n.figure.reckoning);

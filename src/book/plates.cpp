@@ -257,6 +257,73 @@ std::vector<Drawing> draw_curves(const works::Plan& plan, double width_mm, doubl
   return drawings;
 }
 
+Drawing draw_histogram(const works::LotResult& lot, double width_mm, double height_mm) {
+  Drawing d;
+  d.width_mm = width_mm;
+  d.height_mm = height_mm;
+  const bench::Histogram& h = lot.distribution.histogram;
+  d.title = fmt::format("{}: {} cells", lot.quantity.label, lot.distribution.count);
+  d.write({0.0, 3.2}, lot.quantity.label, 2.6, Tone::ink, Anchor::start, true);
+  d.write({width_mm, 3.2}, lot.quantity.unit, 2.4, Tone::quiet, Anchor::end);
+  const double base_y = height_mm - 4.2, top_y = 6.5;
+  std::size_t most = 1;
+  for (const std::size_t n : h.counts) most = std::max(most, n);
+  double low = h.from, high = h.from + h.width * double(h.counts.size());
+  if (lot.limit) low = std::min(low, lot.limit->value), high = std::max(high, lot.limit->value);
+  const double room = std::max(high - low, 1e-12);
+  const auto x = [&](double value) { return 1.0 + (width_mm - 2.0) * (value - low) / room; };
+  for (std::size_t k = 0; k < h.counts.size(); ++k) {
+    if (h.counts[k] == 0) continue;
+    const double left = x(h.from + h.width * double(k)) + 0.15,
+                 right = x(h.from + h.width * double(k + 1)) - 0.15;
+    const double height = (base_y - top_y) * double(h.counts[k]) / double(most);
+    d.add_stroke({.points = {{left, base_y},
+                             {right, base_y},
+                             {right, base_y - height},
+                             {left, base_y - height}},
+                  .line = Tone::none,
+                  .fill = Tone::copper,
+                  .closed = true});
+  }
+  d.line({0.0, base_y}, {width_mm, base_y}, Tone::rule, 0.2);
+  d.line({x(lot.distribution.median), top_y - 1.5}, {x(lot.distribution.median), base_y},
+         Tone::quiet, 0.2, 0.8);
+  if (lot.limit)
+    d.line({x(lot.limit->value), top_y - 1.5}, {x(lot.limit->value), base_y}, Tone::amber, 0.4);
+  d.write({0.0, height_mm - 0.6}, base::significant(low, 4), 2.3, Tone::quiet);
+  d.write({width_mm, height_mm - 0.6}, base::significant(high, 4), 2.3, Tone::quiet, Anchor::end);
+  return d;
+}
+
+Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
+                       const works::CellResult& cell, double width_mm, double height_mm) {
+  std::vector<const works::CellResult*> order;
+  for (const works::CellResult& c : plan.cells)
+    if (c.curve.size() > 1) order.push_back(&c);
+  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
+    return a->curve.back().charge_Ah < b->curve.back().charge_Ah;
+  });
+  const auto points = [](const works::CellResult& c) {
+    std::vector<Point> result;
+    for (const works::CurvePoint& p : c.curve) result.push_back({p.charge_Ah, p.voltage_V});
+    return result;
+  };
+  drawing::Plot plot;
+  plot.width_mm = width_mm;
+  plot.height_mm = height_mm;
+  plot.title = "Discharge of " + cell.label;
+  plot.x_label = "Ah";
+  plot.y_label = "V";
+  const double rated = project.number("cell", "rated_capacity_Ah");
+  plot.x_high = std::max(order.back()->curve.back().charge_Ah, rated) * 1.04;
+  plot.y_low = project.number("cell", "min_V") - 0.1;
+  plot.y_high = 3.5;
+  const works::CellResult* middle = order[order.size() / 2];
+  if (middle != &cell) plot.series.push_back({points(*middle), "", Tone::quiet, 0.25, 0.0});
+  plot.series.push_back({points(cell), cell.label, Tone::brick, 0.45, 0.0});
+  return drawing::draw(plot);
+}
+
 Drawing draw_years(const works::Project& project, const works::Plan& plan, double width_mm) {
   drawing::Plot plot;
   plot.width_mm = width_mm;

@@ -17,6 +17,14 @@ namespace book {
 /// The discharge curve of every tested cell on equal axes.
 [[nodiscard]] std::vector<drawing::Drawing> draw_curves(const works::Plan& plan, double width_mm,
                                                         double height_mm);
+/// How many cells show how much of one quantity.
+[[nodiscard]] drawing::Drawing draw_histogram(const works::LotResult& lot, double width_mm,
+                                              double height_mm);
+/// One cell's discharge, with the lot's typical cell quietly behind.
+[[nodiscard]] drawing::Drawing draw_one_curve(const works::Project& project,
+                                              const works::Plan& plan,
+                                              const works::CellResult& cell, double width_mm,
+                                              double height_mm);
 /// Capacity over the years as a band between two laws.
 [[nodiscard]] drawing::Drawing draw_years(const works::Project& project, const works::Plan& plan,
                                           double width_mm);

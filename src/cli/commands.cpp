@@ -119,6 +119,14 @@ int run(int argc, char** argv) {
                   "Which cell of a log that holds several, as its channel column says");
   sub->add_option("--decimal", bench_options.decimal, "Which mark parts the decimals")
       ->check(CLI::IsMember({"point", "comma"}));
+  sub->add_option("--limit", bench_options.limit_Ah,
+                  "Least capacity, Ah: says whether the cell conforms")
+      ->check(CLI::PositiveNumber);
+  sub->add_option("--risk", bench_options.risk_percent, "Risk of a wrong verdict, %")
+      ->check(CLI::Range(0.01, 49.0))
+      ->capture_default_str();
+  sub->add_flag("--model", bench_options.model,
+                "Fit a model of the cell: open-circuit curve, R0, two RC pairs, hysteresis");
   sub->add_flag("--leave-out-bad-rows", bench_options.leave_out_bad_rows,
                 "Leave rows out that cannot be read, and count them");
   add_json(sub, bench_options.json);
@@ -171,6 +179,24 @@ int run(int argc, char** argv) {
   sub->add_option("--out", book_options.out, "Folder for book.pdf and book.html")->required();
   add_json(sub, book_options.json);
   when(sub, book, book_options);
+
+  QueueOptions queue_options;
+  sub = verb(app, "queue", "Which cell is tested when, and when somebody must be there",
+             "queue barn.packhouse --testers 50/50,20/40");
+  sub->add_option("FILE", queue_options.file, "Project file")->required();
+  sub->add_option("--testers", queue_options.testers,
+                  "Charge and discharge current of each, A; else as the project says");
+  add_json(sub, queue_options.json);
+  when(sub, queue, queue_options);
+
+  BookOptions claim_options;
+  sub =
+      verb(app, "claim", "Test sheets for the seller of every cell that falls short, with its log",
+           "claim barn.packhouse --out barn-claim");
+  sub->add_option("FILE", claim_options.file, "Project file")->required();
+  sub->add_option("--out", claim_options.out, "Folder for the sheets and the logs")->required();
+  add_json(sub, claim_options.json);
+  when(sub, claim, claim_options);
 
   try {
     app.parse(argc, argv);

@@ -49,4 +49,7 @@ class Progress {
   bool shown_ = false;
 };
 
+/// The day as it should stand in the book; SOURCE_DATE_EPOCH decides where it is set.
+[[nodiscard]] std::string today();
+
 }  // namespace cli

@@ -5,6 +5,8 @@
 
 #include "base/figure.hpp"
 #include "base/input_error.hpp"
+#include "base/interpolation.hpp"
+#include "bench/fit.hpp"
 #include "bench/header.hpp"
 #include "bench/measure.hpp"
 #include "bench/read_log.hpp"
@@ -70,6 +72,85 @@ std::string measure_text(const std::optional<bench::Measure>& m, const std::stri
   return m ? base::show({.value = m->value, .u = m->u, .unit = unit}) : "–";
 }
 
+std::string resistance_text(const std::optional<bench::DcResistance>& r) {
+  return measure_text(r ? std::optional(r->mOhm) : std::nullopt, "mΩ");
+}
+
+std::string measures_table(const bench::Log& log, const bench::Measures& m) {
+  const auto volts = [](const std::optional<double>& v) {
+    return v ? base::fixed(*v, 4) + " V" : std::string("–");
+  };
+  std::vector<std::vector<std::string>> rows = {
+      {"discharge capacity", measure_text(m.discharge_capacity_Ah, "Ah")},
+      {"  at reference conditions",
+       measure_text(m.reference ? std::optional(m.reference->capacity_Ah) : std::nullopt, "Ah")},
+      {"discharge energy", measure_text(m.discharge_energy_Wh, "Wh")},
+      {"charge capacity", measure_text(m.charge_capacity_Ah, "Ah")},
+      {"  of it at constant voltage", measure_text(m.tail_charge_Ah, "Ah")},
+      {"mean voltage, discharge / charge",
+       volts(m.mean_discharge_V) + " / " + volts(m.mean_charge_V)},
+      {"coulombic efficiency", measure_text(m.coulombic_efficiency, "")},
+      {"energy efficiency", measure_text(m.energy_efficiency, "")},
+      {"DC resistance, 1 s after a step", resistance_text(m.resistance_1s)},
+      {fmt::format("DC resistance, {} s after a step",
+                   m.resistance ? base::significant(m.resistance->time_s, 2) : "10"),
+       resistance_text(m.resistance)},
+      {fmt::format("DC resistance, {} s after a step",
+                   m.resistance_30s ? base::significant(m.resistance_30s->time_s, 2) : "30"),
+       resistance_text(m.resistance_30s)},
+      {"self-discharge, a month",
+       m.self_discharge_percent_month ? measure_text(m.self_discharge_percent_month, "%") : "–"},
+      {"charged − discharged, whole log",
+       base::fixed(m.totals.charged_Ah - m.totals.discharged_Ah, 4) + " Ah"},
+      {"moved, by the tester's own counter",
+       log.counter_Ah > 0.0 ? base::fixed(log.counter_Ah, 4) + " Ah" : "–"},
+      {"mean temperature",
+       m.mean_temperature_C ? base::fixed(*m.mean_temperature_C, 1) + " °C" : "–"}};
+  std::erase_if(rows, [](const auto& row) { return row[1] == "–" || row[1] == "– / –"; });
+  return table({{"measure"}, {"value ± standard uncertainty"}}, rows);
+}
+
+std::string conditions_text(const bench::Measures& m) {
+  const bench::Conditions& c = *m.conditions;
+  return fmt::format(
+      "Tested so: full at {:.3f} V and {:.2f} A, rested {:.1f} h, discharged at {:.2f} A ({:.2f} of "
+      "the capacity an hour) to {:.3f} V.",
+      c.full_V, c.tail_A, c.rest_h, c.current_A, c.rate_per_h, c.end_V);
+}
+
+std::string budget_table(const bench::Measures& m) {
+  std::vector<std::vector<std::string>> rows;
+  for (const bench::BudgetLine& line : m.capacity_budget)
+    rows.push_back({std::string(line.input), base::significant(line.u, 3),
+                    base::significant(line.sensitivity, 3), base::fixed(line.contribution_Ah, 3)});
+  return table({{"budget of the capacity"},
+                {"standard uncertainty", true},
+                {"sensitivity", true},
+                {"contributes, Ah", true}},
+               rows);
+}
+
+/// The discharge in eleven points: voltage where each tenth of the charge is out.
+std::string curve_table(const bench::Log& log, const bench::Report& report) {
+  const auto i = bench::capacity_run(report.runs);
+  if (!i) return "";
+  const bench::Run& run = report.runs[*i];
+  std::vector<std::string> share = {"out, %"}, volts = {"V"};
+  double out_Ah = 0.0;
+  std::size_t next = 0;
+  for (std::size_t k = run.first; k <= run.last && next <= 10; ++k) {
+    out_Ah += std::abs(log.charge_As[k]) / 3600.0;
+    const bool last = k == run.last && next == 10;
+    if (out_Ah + 1e-9 < run.charge_Ah * double(next) / 10.0 && !last) continue;
+    share.push_back(std::to_string(next * 10));
+    volts.push_back(base::fixed(log.voltage_V[k], 3));
+    ++next;
+  }
+  std::vector<TableColumn> heads;
+  for (std::size_t c = 0; c < share.size(); ++c) heads.push_back({share[c], c > 0});
+  return "\n" + table(heads, {volts});
+}
+
 std::string report_text(const std::string& file, const bench::Log& log, const bench::Report& r) {
   const bench::Measures& m = r.measures;
   std::string text =
@@ -103,21 +184,10 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
   if (r.phases.size() > most)
     text += fmt::format("… {} more phases; --json lists them all\n", r.phases.size() - most);
   text += "\n";
-  rows = {{"discharge capacity", measure_text(m.discharge_capacity_Ah, "Ah")},
-          {"discharge energy", measure_text(m.discharge_energy_Wh, "Wh")},
-          {"charge capacity", measure_text(m.charge_capacity_Ah, "Ah")},
-          {"coulombic efficiency", measure_text(m.coulombic_efficiency, "")},
-          {"energy efficiency", measure_text(m.energy_efficiency, "")},
-          {fmt::format("DC resistance{}",
-                       m.resistance
-                           ? ", " + base::significant(m.resistance->time_s, 2) + " s after a step"
-                           : ""),
-           measure_text(m.resistance ? std::optional(m.resistance->mOhm) : std::nullopt, "mΩ")},
-          {"charged − discharged, whole log",
-           base::fixed(m.totals.charged_Ah - m.totals.discharged_Ah, 4) + " Ah"},
-          {"mean temperature",
-           m.mean_temperature_C ? base::fixed(*m.mean_temperature_C, 1) + " °C" : "–"}};
-  text += table({{"measure"}, {"value ± standard uncertainty"}}, rows);
+  text += measures_table(log, m);
+  if (m.conditions) text += "\n" + wrap(conditions_text(m)) + "\n";
+  if (!m.capacity_budget.empty()) text += "\n" + budget_table(m);
+  text += curve_table(log, r);
   std::string columns;
   for (const bench::Column& c : log.columns)
     columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header,
@@ -128,8 +198,55 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
   return text;
 }
 
+/// The model fitted from this log alone, or why there is none.
+std::variant<bench::FittedCell, bench::NoFit> model_of(const bench::Log& log,
+                                                       const bench::Report& report) {
+  const auto& m = report.measures;
+  const double capacity = m.discharge_capacity_Ah ? m.discharge_capacity_Ah->value : 0.0;
+  if (capacity <= 0.0)
+    return bench::NoFit{"the log gives no capacity, so no state of charge can be told"};
+  const auto start = bench::charge_at_start(report.phases, capacity);
+  if (!start) return bench::NoFit{"the log never reaches full or empty"};
+  const bench::FitLog fit{&log, *start};
+  return bench::fit_cell({&fit, 1}, capacity);
+}
+
+std::string model_text(const std::variant<bench::FittedCell, bench::NoFit>& fitted) {
+  if (const auto* none = std::get_if<bench::NoFit>(&fitted))
+    return "\n" + wrap("No model can be fitted: " + none->why + ".") + "\n";
+  const auto& c = std::get<bench::FittedCell>(fitted);
+  const auto row = [](std::string what, const bench::Measure& m, const std::string& unit) {
+    return std::vector<std::string>{std::move(what), measure_text(m, unit)};
+  };
+  std::string text =
+      "\n" + table({{"model"}, {"value ± standard uncertainty"}},
+                   {row("R0", c.r0_mOhm, "mΩ"), row("R1", c.r1_mOhm, "mΩ"),
+                    row("τ1", c.tau1_s, "s"), row("R2", c.r2_mOhm, "mΩ"), row("τ2", c.tau2_s, "s"),
+                    row("hysteresis, half the gap", c.hysteresis_mV, "mV")});
+  std::vector<TableColumn> heads = {{"charge, %"}};
+  std::vector<std::string> up = {"after charging, V"}, down = {"after discharging, V"};
+  const auto& s = c.curve.state_of_charge;
+  for (const double at : {0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95}) {
+    if (at < s.front() || at > s.back()) continue;
+    heads.push_back({fmt::format("{:g}", at * 100.0), true});
+    up.push_back(base::fixed(base::interpolate(s, c.curve.charge_V, at), 3));
+    down.push_back(base::fixed(base::interpolate(s, c.curve.discharge_V, at), 3));
+  }
+  text += "\n" + table(heads, {up, down});
+  return text +
+         wrap(fmt::format(
+             "Residuals {:.1f} mV rms, {:.0f} mV at worst, over {} rows.{}{}", c.residual_rms_mV,
+             c.residual_worst_mV, c.rows,
+             c.time_constants_assumed
+                 ? " The rows stand too far apart to show time constants: 15 and 160 s, and "
+                   "the usual shares of R0, R1 and R2, are assumed."
+                 : "",
+             c.both_ways ? "" : " The log runs one way only: the hysteresis is assumed.")) +
+         "\n";
+}
+
 Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
-                  const bench::Tester& tester) {
+                  const bench::Tester& tester, const BenchOptions& asked) {
   Outcome outcome;
   store::Sha256 hash;
   try {
@@ -166,6 +283,26 @@ Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
                     {"sha256", hash.hex()}};
     outcome.json.update(measured);
     outcome.text = report_text(file, log, report);
+    if (asked.model) {
+      const auto fitted = model_of(log, report);
+      const auto* none = std::get_if<bench::NoFit>(&fitted);
+      outcome.json["model"] =
+          none ? Json{{"none", none->why}} : bench::to_json(std::get<bench::FittedCell>(fitted));
+      outcome.text += model_text(fitted);
+    }
+    if (asked.limit_Ah > 0.0 && report.measures.discharge_capacity_Ah) {
+      const bench::Measure& c = *report.measures.discharge_capacity_Ah;
+      const bench::Judgement j = bench::judge(c.value, c.u, asked.limit_Ah, bench::LimitSide::lower,
+                                              asked.risk_percent / 100.0);
+      outcome.json["verdict"] = {{"limit_Ah", asked.limit_Ah},
+                                 {"verdict", bench::name(j.verdict)},
+                                 {"probability_conforming", j.probability_conforming}};
+      outcome.text +=
+          "\n" +
+          bold(fmt::format("Against {:g} Ah at a risk of {:g} %: {}", asked.limit_Ah,
+                           asked.risk_percent, bench::name(j.verdict))) +
+          fmt::format(" (chance that it conforms: {:.1f} %).\n", 100.0 * j.probability_conforming);
+    }
     outcome.readable = true;
     for (const base::Finding& f : report.findings)
       outcome.stop = outcome.stop || f.severity == base::Severity::stop;
@@ -203,12 +340,30 @@ int bench(const BenchOptions& options) {
   const bench::Tester tester = read_tester(options.tester);
   bool all_readable = true, stop = false;
   Json array = Json::array();
+  std::map<std::string, std::string> seen;  // the same bytes under another name are said
   for (const std::string& file : options.logs) {
-    Outcome outcome = bench_one(file, read, tester);
+    Outcome outcome = bench_one(file, read, tester, options);
     if (!outcome.readable)
       fmt::print(stderr, "packhouse: {}", outcome.text);
     else if (!options.json)
       fmt::print("{}\n", outcome.text);
+    if (outcome.json.contains("sha256")) {
+      const auto [first, is_new] = seen.emplace(outcome.json["sha256"].get<std::string>(), file);
+      if (!is_new) {
+        const base::Finding twice{
+            .id = "same-log-twice",
+            .severity = base::Severity::caution,
+            .what = fmt::format("The bytes are those of {}: it is the same test.", first->second),
+            .where = file,
+            .measured = "",
+            .limit = "",
+            .why = "Counted twice it would look like a repetition that agrees.",
+            .remedy = "Take one of the two away.",
+            .basis = ""};
+        outcome.json["findings"].push_back(base::to_json(std::vector<base::Finding>{twice}).at(0));
+        if (!options.json) fmt::print("{}\n", findings_text({twice}));
+      }
+    }
     array.push_back(std::move(outcome.json));
     all_readable = all_readable && outcome.readable;
     stop = stop || outcome.stop;

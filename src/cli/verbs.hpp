@@ -11,7 +11,8 @@ struct BenchOptions {
   std::vector<std::string> logs;
   std::string sign = "auto", tester, dates, decimal, channel;
   std::vector<std::string> columns;
-  bool leave_out_bad_rows = false, json = false;
+  double limit_Ah = 0.0, risk_percent = 5.0;
+  bool leave_out_bad_rows = false, model = false, json = false;
 };
 int bench(const BenchOptions& options);
 
@@ -37,11 +38,18 @@ struct PlanOptions {
 int plan(const PlanOptions& options);
 int check(const PlanOptions& options);
 
+struct QueueOptions {
+  std::string file, testers;
+  bool json = false;
+};
+int queue(const QueueOptions& options);
+
 struct BookOptions {
   std::string file, out;
   bool json = false;
 };
 int book(const BookOptions& options);
+int claim(const BookOptions& options);
 
 struct FolderOptions {
   std::string first, second;  ///< in the order typed

@@ -22,7 +22,8 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 3> series_names = {"load.csv", "solar.csv", "prices.csv"};
+constexpr std::array<std::string_view, 4> series_names = {"load.csv", "solar.csv", "prices.csv",
+                                                          "channels.csv"};
 
 // --- writing
 // -----------------------------------------------------------------------------------------

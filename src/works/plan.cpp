@@ -11,6 +11,8 @@ Plan plan(const Project& project) {
   Plan plan;
   steps::receive(project, plan);
   steps::test_cells(project, plan);
+  steps::spread_of_lot(project, plan);
+  steps::queue_tests(project, plan);
   steps::match_cells(project, plan);
   steps::choose_and_size(project, plan);
   steps::wire(project, plan);

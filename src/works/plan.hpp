@@ -9,7 +9,10 @@
 
 #include "base/figure.hpp"
 #include "base/finding.hpp"
+#include "bench/calibration.hpp"
+#include "bench/lot.hpp"
 #include "bench/measure.hpp"
+#include "bench/queue.hpp"
 #include "bench/uncertainty.hpp"
 #include "commission/settings.hpp"
 #include "layout/box.hpp"
@@ -50,10 +53,25 @@ struct CellResult {
   std::optional<base::Figure> capacity_Ah, energy_Wh, resistance_mOhm, coulombic_efficiency,
       energy_efficiency, temperature_C;
   std::optional<double> resistance_time_s;
+  std::string channel;                                ///< that it was tested on; empty: not said
+  std::optional<base::Figure> capacity_before_Ah;     ///< before the channel was corrected
+  std::optional<base::Figure> reference_capacity_Ah;  ///< brought to reference conditions
+  std::optional<bench::Conditions> conditions;
+  std::vector<bench::BudgetLine> budget;  ///< of the capacity
+  std::string left_out;                   ///< what of its log was not used, in words
   std::optional<bench::Judgement> judgement;
   std::string place;   ///< "A-07", "spare", "set aside" or empty
   std::string reason;  ///< why it was set aside
   std::vector<CurvePoint> curve;
+};
+
+/// One quantity of the lot: its spread, who stands out, and the limit where there is one.
+struct LotResult {
+  bench::LotQuantity quantity;
+  bench::Distribution distribution;
+  std::optional<bench::Outliers> outliers;
+  std::optional<bench::Limit> limit;
+  std::vector<bench::Judgement> judgements;  ///< one a cell, where there is a limit
 };
 
 struct YearForecast {
@@ -72,6 +90,9 @@ struct Plan {
   Step brief, choose, size, order, receive, test, match, wire, commission, forecast, watch, book;
   std::vector<OfferResult> offers;  ///< cheapest good kilowatt-hour first
   std::vector<CellResult> cells;    ///< in the project's order
+  std::vector<LotResult> lot;
+  std::optional<bench::Calibration> calibration;
+  std::optional<bench::Queue> queue;  ///< of the cells that are not tested yet
   std::optional<Arrangement> arrangement;
   std::optional<layout::Box> box;  ///< of one pack
   std::vector<double> pack_currents_A;

@@ -33,11 +33,98 @@ Json cell_json(const CellResult& c) {
                {"energy_Wh", maybe(c.energy_Wh)},
                {"dc_resistance_mOhm", maybe(c.resistance_mOhm)},
                {"coulombic_efficiency", maybe(c.coulombic_efficiency)},
-               {"energy_efficiency", maybe(c.energy_efficiency)}};
+               {"energy_efficiency", maybe(c.energy_efficiency)},
+               {"reference_capacity_Ah", maybe(c.reference_capacity_Ah)},
+               {"channel", c.channel},
+               {"capacity_before_Ah", maybe(c.capacity_before_Ah)}};
   json["verdict"] = c.judgement ? Json(bench::name(c.judgement->verdict)) : Json(nullptr);
   json["probability_conforming"] =
       c.judgement ? Json(c.judgement->probability_conforming) : Json(nullptr);
   return json;
+}
+
+Json lot_json(const std::vector<LotResult>& lot) {
+  Json all = Json::object();
+  for (const LotResult& r : lot) {
+    const bench::Distribution& d = r.distribution;
+    Json json = {{"unit", r.quantity.unit},
+                 {"count", d.count},
+                 {"median", d.median},
+                 {"mean", d.mean},
+                 {"sd", d.sd},
+                 {"mad", d.mad},
+                 {"lowest", d.lowest},
+                 {"highest", d.highest},
+                 {"histogram",
+                  {{"from", d.histogram.from},
+                   {"width", d.histogram.width},
+                   {"counts", d.histogram.counts}}},
+                 {"outliers", nullptr},
+                 {"limit", nullptr}};
+    const auto labels = [&](const std::vector<std::size_t>& indices) {
+      Json list = Json::array();
+      for (const std::size_t i : indices) list.push_back(r.quantity.labels[i]);
+      return list;
+    };
+    if (r.outliers)
+      json["outliers"] = {{"grubbs", labels(r.outliers->by_grubbs)},
+                          {"grubbs_statistic", r.outliers->grubbs_statistic},
+                          {"grubbs_critical", r.outliers->grubbs_critical},
+                          {"median_mad", labels(r.outliers->by_median)}};
+    if (r.limit) {
+      Json verdicts = Json::object();
+      for (std::size_t k = 0; k < r.judgements.size(); ++k)
+        verdicts[r.quantity.labels[k]] = bench::name(r.judgements[k].verdict);
+      json["limit"] = {{"value", r.limit->value},
+                       {"side", r.limit->side == bench::LimitSide::lower ? "lower" : "upper"},
+                       {"verdicts", std::move(verdicts)}};
+    }
+    all[r.quantity.key] = std::move(json);
+  }
+  return all;
+}
+
+Json calibration_json(const std::optional<bench::Calibration>& c) {
+  if (!c) return nullptr;
+  Json channels = Json::array();
+  for (const bench::Channel& channel : c->channels) {
+    Json json = {
+        {"channel", channel.name},
+        {"gain_percent", {{"value", channel.gain_percent.value}, {"u", channel.gain_percent.u}}},
+        {"offset_A", nullptr},
+        {"runs", channel.runs},
+        {"before_percent", channel.before_percent},
+        {"after_percent", channel.after_percent}};
+    if (channel.offset_A)
+      json["offset_A"] = {{"value", channel.offset_A->value}, {"u", channel.offset_A->u}};
+    channels.push_back(std::move(json));
+  }
+  return {{"reference_Ah", c->reference_Ah},
+          {"trusted", c->trusted},
+          {"spread_before_percent", c->spread_before_percent},
+          {"spread_after_percent", c->spread_after_percent},
+          {"repeatability_percent", c->repeatability_percent},
+          {"channels", std::move(channels)}};
+}
+
+Json queue_json(const std::optional<bench::Queue>& q) {
+  if (!q) return nullptr;
+  Json slots = Json::array();
+  for (const bench::QueueSlot& s : q->slots)
+    slots.push_back({{"cell", s.label},
+                     {"tester", s.tester},
+                     {"start_h", s.start_h},
+                     {"full_h", s.full_h},
+                     {"discharge_h", s.discharge_h},
+                     {"empty_h", s.empty_h},
+                     {"end_h", s.end_h},
+                     {"end_charge", s.end_charge},
+                     {"charged_from", s.charged_from}});
+  return {{"days", q->days},
+          {"hours_a_cell", q->hours_a_cell},
+          {"attended_h", q->attended_h},
+          {"attended_at_h", q->attended_at_h},
+          {"slots", std::move(slots)}};
 }
 
 }  // namespace
@@ -56,6 +143,9 @@ Json to_json(const Plan& plan) {
   Json cells = Json::array();
   for (const CellResult& c : plan.cells) cells.push_back(cell_json(c));
   json["test"]["cells"] = std::move(cells);
+  json["test"]["lot"] = lot_json(plan.lot);
+  json["test"]["testers"] = calibration_json(plan.calibration);
+  json["test"]["queue"] = queue_json(plan.queue);
   json["match"]["arrangement"] =
       plan.arrangement ? match::to_json(plan.arrangement->assignment, plan.arrangement->labels)
                        : Json(nullptr);

@@ -101,10 +101,47 @@ void take_measures(const bench::Log& log, const bench::Report& report, CellResul
     cell.temperature_C =
         Figure{.value = *m.mean_temperature_C, .unit = "°C", .basis = "mean over the discharge"};
   if (m.resistance) cell.resistance_time_s = m.resistance->time_s;
+  if (m.reference)
+    cell.reference_capacity_Ah = measured(
+        m.reference->capacity_Ah, "Ah",
+        fmt::format("the same at reference conditions: {:+.2f} Ah for where it stopped, {:+.2f} Ah "
+                    "for the temperature",
+                    m.reference->from_end_Ah, m.reference->from_temperature_Ah));
+  cell.conditions = m.conditions;
+  cell.budget = m.capacity_budget;
+  for (const bench::LeftOut& l : log.left_out)
+    cell.left_out += fmt::format("{}{} × {}", cell.left_out.empty() ? "" : "; ", l.count, l.reason);
   cell.curve = curve_of(log, report);
 }
 
-void read_cell_log(const File& file, const bench::Tester& tester, CellResult& cell, Plan& plan) {
+/// Corrects the capacity of a cell whose channel was compared with the others.
+void correct_channel(const bench::Calibration& calibration, CellResult& cell) {
+  if (!cell.capacity_Ah || cell.channel.empty()) return;
+  const double hours = cell.conditions ? cell.capacity_Ah->value / cell.conditions->current_A : 0.0;
+  const double corrected = calibration.corrected_Ah(cell.channel, cell.capacity_Ah->value, hours);
+  cell.capacity_before_Ah = cell.capacity_Ah;
+  cell.capacity_Ah->u =
+      std::hypot(cell.capacity_Ah->u.value_or(0.0), calibration.u_share(cell.channel) * corrected);
+  cell.capacity_Ah->basis += fmt::format("; channel {} corrected by {:+.2f} %", cell.channel,
+                                         100.0 * (corrected / cell.capacity_Ah->value - 1.0));
+  if (cell.reference_capacity_Ah)
+    cell.reference_capacity_Ah->value *= corrected / cell.capacity_Ah->value;
+  cell.capacity_Ah->value = corrected;
+}
+
+/// Channels and the reference cell's runs, from channels.csv.
+bench::ChannelList channels_of(const Project& project, Plan& plan) {
+  for (const File& f : project.series) {
+    if (f.name != "channels.csv") continue;
+    bench::ChannelList list = bench::read_channels(f.bytes);
+    plan.calibration = bench::calibrate(list.reference, project.text("tester", "trusted_channel"));
+    return list;
+  }
+  return {};
+}
+
+void read_cell_log(const File& file, const bench::Tester& tester,
+                   const bench::ReferenceConditions& conditions, CellResult& cell, Plan& plan) {
   const auto refuse = [&](std::string id, std::string what, std::string remedy) {
     cell.standing = Standing::unreadable;
     plan.findings.push_back({.id = std::move(id),
@@ -132,7 +169,7 @@ void read_cell_log(const File& file, const bench::Tester& tester, CellResult& ce
                                 file.name));
     }
     const bench::Log& log = std::get<bench::Log>(result);
-    const bench::Report report = bench::measure(log, tester);
+    const bench::Report report = bench::measure(log, tester, conditions);
     take_measures(log, report, cell);
     for (const Finding& f : report.findings) {
       if (f.id == "tester-accuracy-assumed" || f.severity == Severity::note)
@@ -365,6 +402,8 @@ void test_cells(const Project& project, Plan& plan) {
   std::map<std::string, const File*> log_of;
   for (const File& f : project.logs) log_of.emplace(stem(f.name), &f);
   const bench::Tester tester_used = tester(project);
+  const bench::ReferenceConditions conditions = reference_conditions(project);
+  const bench::ChannelList channels = channels_of(project, plan);
   std::vector<std::string> used;
   for (const Cell& c : project.cells) {
     CellResult result;
@@ -373,7 +412,7 @@ void test_cells(const Project& project, Plan& plan) {
     if (const auto found = log_of.find(c.label); found != log_of.end()) {
       result.log = found->second->name;
       used.push_back(c.label);
-      read_cell_log(*found->second, tester_used, result, plan);
+      read_cell_log(*found->second, tester_used, conditions, result, plan);
       if (result.standing == Standing::tested && !result.capacity_Ah)
         plan.findings.push_back({.id = "log-without-capacity",
                                  .severity = Severity::caution,
@@ -392,6 +431,11 @@ void test_cells(const Project& project, Plan& plan) {
       if (c.resistance_mOhm)
         result.resistance_mOhm =
             Figure{.value = *c.resistance_mOhm, .unit = "mΩ", .basis = "as given in cells.csv"};
+    }
+    if (const auto channel = channels.channel_of.find(c.label);
+        channel != channels.channel_of.end()) {
+      result.channel = channel->second;
+      if (plan.calibration) correct_channel(*plan.calibration, result);
     }
     plan.cells.push_back(std::move(result));
   }

@@ -10,6 +10,8 @@ namespace works::steps {
 void choose_and_size(const Project& project, Plan& plan);
 void receive(const Project& project, Plan& plan);
 void test_cells(const Project& project, Plan& plan);
+void spread_of_lot(const Project& project, Plan& plan);
+void queue_tests(const Project& project, Plan& plan);
 void match_cells(const Project& project, Plan& plan);
 void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);

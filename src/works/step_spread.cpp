@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: Apache-2.0
+// Test: the lot as a whole, quantity by quantity; and the queue of what is still to be tested.
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include <fmt/format.h>
+
+#include "base/number.hpp"
+#include "base/statistics.hpp"
+#include "works/steps.hpp"
+
+namespace works::steps {
+namespace {
+
+using base::Finding;
+using base::Severity;
+
+struct Quantity {
+  std::string_view key, label, unit, limit_key;
+  bench::LimitSide side;
+  double meter_share;  ///< half-width of the meter where no uncertainty was given, as share
+};
+constexpr Quantity quantities[] = {
+    {"capacity_Ah", "capacity", "Ah", "", bench::LimitSide::lower, 0.0},
+    {"dc_resistance_mOhm", "DC resistance", "mΩ", "max_dc_resistance_mOhm", bench::LimitSide::upper,
+     0.0},
+    {"ac_resistance_mOhm", "1 kHz resistance", "mΩ", "max_ac_resistance_mOhm",
+     bench::LimitSide::upper, 0.0},
+    {"leak_mA", "self-discharge", "mA", "max_leak_mA", bench::LimitSide::upper, 0.1},
+    {"arrival_V", "arrival voltage", "V", "min_arrival_V", bench::LimitSide::lower, 0.002},
+    {"mass_kg", "mass", "kg", "min_mass_kg", bench::LimitSide::lower, 0.001},
+    {"thickness_mm", "thickness", "mm", "max_thickness_mm", bench::LimitSide::upper, 0.002},
+};
+
+bench::LotQuantity gather(const Project& project, const Plan& plan, const Quantity& q) {
+  bench::LotQuantity result{std::string(q.key), std::string(q.label), std::string(q.unit), {}, {}};
+  const auto add = [&](const std::string& label, double value, double u) {
+    result.labels.push_back(label);
+    result.values.push_back({value, u});
+  };
+  if (q.key == "capacity_Ah" || q.key == "dc_resistance_mOhm") {
+    for (const CellResult& c : plan.cells) {
+      const auto& figure = q.key == "capacity_Ah" ? c.capacity_Ah : c.resistance_mOhm;
+      if (figure) add(c.label, figure->value, figure->u.value_or(0.0));
+    }
+    return result;
+  }
+  for (const Cell& c : project.cells) {
+    const std::optional<double>& reading = q.key == "ac_resistance_mOhm" ? c.ac_resistance_mOhm
+                                           : q.key == "leak_mA"          ? c.leak_mA
+                                           : q.key == "arrival_V"        ? c.voltage_V
+                                           : q.key == "mass_kg"          ? c.mass_kg
+                                                                         : c.thickness_mm;
+    const double share = q.key == "ac_resistance_mOhm"
+                             ? project.number("test", "ac_meter_percent") / 100.0
+                             : q.meter_share;
+    if (reading) add(c.label, *reading, share * std::abs(*reading) / std::numbers::sqrt3);
+  }
+  return result;
+}
+
+void report_limit(const LotResult& r, Plan& plan) {
+  std::vector<std::string> out, open;
+  for (std::size_t k = 0; k < r.judgements.size(); ++k) {
+    if (r.judgements[k].verdict == bench::Verdict::reject) out.push_back(r.quantity.labels[k]);
+    if (r.judgements[k].verdict == bench::Verdict::undecided) open.push_back(r.quantity.labels[k]);
+  }
+  const auto say = [&](const std::vector<std::string>& labels, std::string_view id,
+                       Severity severity, std::string what, std::string remedy) {
+    if (labels.empty()) return;
+    std::string where;
+    for (const std::string& l : labels) where += (where.empty() ? "" : ", ") + l;
+    plan.findings.push_back(
+        {.id = fmt::format("{}-{}", r.quantity.key, id),
+         .severity = severity,
+         .what = std::move(what),
+         .where = where,
+         .measured = "",
+         .limit = fmt::format("{:g} {}", r.limit->value, r.quantity.unit),
+         .why = "The limit is yours; the verdict minds what the meter leaves open.",
+         .remedy = std::move(remedy),
+         .basis = "[JCGM106] guard band"});
+  };
+  say(out, "out-of-limit", Severity::caution,
+      fmt::format("{} cell{} {} your limit for {}.", out.size(), out.size() == 1 ? "" : "s",
+                  out.size() == 1 ? "breaks" : "break", r.quantity.label),
+      "Measure again on clean terminals; if it stays, set the cell aside and claim it in time.");
+  say(open, "undecided", Severity::note,
+      fmt::format("{} cell{} cannot be judged for {}: the limit lies within the uncertainty.",
+                  open.size(), open.size() == 1 ? "" : "s", r.quantity.label),
+      "Measure again, several times or on a better meter.");
+}
+
+/// "50/25, 20" as testers; what cannot be read is a finding.
+std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
+  std::vector<bench::QueueTester> testers;
+  const std::string text = project.text("queue", "testers");
+  const double usual_A =
+      project.number("cell", "rated_capacity_Ah") * project.number("test", "reference_rate");
+  if (text.empty()) return {{"1", usual_A, usual_A}};
+  for (std::size_t at = 0; at <= text.size();) {
+    const std::size_t end = std::min(text.find(',', at), text.size());
+    const std::string_view part = base::trimmed(std::string_view(text).substr(at, end - at));
+    const std::size_t slash = part.find('/');
+    const auto charge = base::parse_number(base::trimmed(part.substr(0, slash)));
+    const auto discharge = slash == std::string_view::npos
+                               ? charge
+                               : base::parse_number(base::trimmed(part.substr(slash + 1)));
+    if (charge && discharge && *charge > 0.0 && *discharge > 0.0)
+      testers.push_back({std::to_string(testers.size() + 1), *charge, *discharge});
+    else
+      plan.findings.push_back({.id = "queue-tester-unreadable",
+                               .severity = Severity::caution,
+                               .what = fmt::format("'{}' is no tester's currents.", part),
+                               .where = "[queue] testers",
+                               .measured = "",
+                               .limit = "",
+                               .why = "The queue leaves this tester out.",
+                               .remedy = "Write charge/discharge in amperes, for example "
+                                         "\"50/50, 20/40\".",
+                               .basis = ""});
+    at = end + 1;
+  }
+  return testers;
+}
+
+}  // namespace
+
+void spread_of_lot(const Project& project, Plan& plan) {
+  const double risk = project.number("test", "risk_percent") / 100.0;
+  for (const Quantity& q : quantities) {
+    LotResult r;
+    r.quantity = gather(project, plan, q);
+    if (r.quantity.values.size() < 3) continue;
+    r.distribution = bench::distribution_of(r.quantity);
+    r.outliers = bench::outliers_of(r.quantity);
+    if (q.key == "capacity_Ah") {
+      r.limit = bench::Limit{project.number("cell", "rated_capacity_Ah") *
+                                 project.number("test", "limit_percent") / 100.0,
+                             q.side};
+      r.judgements = bench::judge_lot(r.quantity, *r.limit, risk, 0.0);  // reported with the cells
+    } else if (const auto limit = project.maybe("test", q.limit_key)) {
+      r.limit = bench::Limit{*limit, q.side};
+      r.judgements = bench::judge_lot(r.quantity, *r.limit, risk, 0.0);
+      report_limit(r, plan);
+    }
+    plan.lot.push_back(std::move(r));
+  }
+}
+
+void queue_tests(const Project& project, Plan& plan) {
+  const std::vector<bench::QueueTester> testers = testers_of(project, plan);
+  std::vector<bench::QueueTask> tasks;
+  double typical_V = 0.0;
+  std::vector<double> volts;
+  for (const Cell& c : project.cells)
+    if (c.voltage_V) volts.push_back(*c.voltage_V);
+  if (!volts.empty()) typical_V = base::median(volts);
+  for (std::size_t k = 0; k < project.cells.size() && k < plan.cells.size(); ++k) {
+    if (plan.cells[k].standing == Standing::tested) continue;
+    const Cell& c = project.cells[k];
+    // A cell that arrived lower than the lot is tested while a claim is open.
+    const bool suspect = c.voltage_V && typical_V - *c.voltage_V > 0.02;
+    tasks.push_back({c.label, project.number("cell", "rated_capacity_Ah"),
+                     project.number("queue", "arrival_charge"), suspect});
+  }
+  if (tasks.empty() || testers.empty()) return;
+  const double from_h = project.number("queue", "from_h"), to_h = project.number("queue", "to_h"),
+               handling_h = project.number("queue", "handling_h");
+  if (to_h <= from_h + handling_h) {
+    plan.findings.push_back({.id = "queue-hours",
+                             .severity = Severity::caution,
+                             .what = "Nobody is there long enough to change a cell.",
+                             .where = "[queue] from_h, to_h, handling_h",
+                             .measured = fmt::format("{:g} to {:g} h", from_h, to_h),
+                             .limit = fmt::format("{:g} h", handling_h),
+                             .why = "No test can be planned.",
+                             .remedy = "Set to_h later than from_h.",
+                             .basis = ""});
+    return;
+  }
+  plan.queue = bench::plan_queue(tasks, testers,
+                                 {.rest_h = project.number("queue", "rest_h"),
+                                  .handling_h = handling_h,
+                                  .storage_charge = project.number("queue", "storage_charge"),
+                                  .attended_from_h = from_h,
+                                  .attended_to_h = to_h,
+                                  .runs_unattended = project.text("queue", "unattended") == "yes",
+                                  .passes_charge_on = project.text("queue", "pass_on") == "yes"});
+  const std::string basis = fmt::format("{} cells on {} tester{}", tasks.size(), testers.size(),
+                                        testers.size() == 1 ? "" : "s");
+  plan.test.figures.push_back(
+      {"queue_days",
+       "days until every cell is tested",
+       {.value = plan.queue->days, .unit = "d", .basis = basis + ", as planned"}});
+  plan.test.figures.push_back({"queue_hours_a_cell",
+                               "hours a cell on its tester",
+                               {.value = plan.queue->hours_a_cell, .unit = "h", .basis = basis}});
+  plan.test.sentence +=
+      fmt::format(" {} wait{} in the queue: {:.0f} days on {} tester{}.", tasks.size(),
+                  tasks.size() == 1 ? "s" : "", std::ceil(plan.queue->days), testers.size(),
+                  testers.size() == 1 ? "" : "s");
+  if (project.text("queue", "unattended") == "yes")
+    plan.findings.push_back(
+        {.id = "tests-unattended",
+         .severity = Severity::caution,
+         .what = "The queue lets cells charge and discharge while nobody is there.",
+         .where = "[queue] unattended",
+         .measured = "",
+         .limit = "",
+         .why = "A loose clip, a wrong limit or a bad cell can heat for hours with nobody to see.",
+         .remedy =
+             "Let a tester run alone only behind its own and a second cut-out, on a bench that "
+             "cannot burn, with a smoke alarm; or set unattended to no.",
+         .basis = "common practice, no source"});
+}
+
+}  // namespace works::steps
