@@ -88,11 +88,11 @@ std::optional<Calibration> calibrate(const std::vector<ReferenceRun>& runs,
   }
   for (std::size_t k = 0; k < n; ++k) {
     const bool tied = result.trusted.empty() || result.channels[k].name == result.trusted;
-    a(row, static_cast<Eigen::Index>(1 + k)) = tied ? 1e3 : 0.0;
-    if (offsets) a(row + 1, static_cast<Eigen::Index>(1 + n + k)) = tied ? 1e3 : 0.0;
+    a(row, static_cast<Eigen::Index>(1 + k)) = tied ? 1e5 : 0.0;
+    if (offsets) a(row + 1, static_cast<Eigen::Index>(1 + n + k)) = tied ? 1e5 : 0.0;
   }
   MatrixXd normal = a.transpose() * a;
-  normal.diagonal().array() += 1e-12 * normal.diagonal().mean();
+  normal.diagonal().array() += 1e-9;
   const Eigen::LDLT<MatrixXd> solver(normal);
   const VectorXd x = solver.solve(a.transpose() * b);
   const MatrixXd covariance = solver.solve(MatrixXd::Identity(normal.rows(), normal.cols()));

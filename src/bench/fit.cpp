@@ -14,6 +14,7 @@
 #include "base/statistics.hpp"
 #include "bench/dirt.hpp"
 #include "cell/chemistry.hpp"
+#include "cell/model.hpp"
 
 namespace bench {
 namespace {
@@ -30,27 +31,28 @@ constexpr std::array<double, 3> usual_shares = {55.0 / 140.0, 25.0 / 140.0, 60.0
 constexpr double least_visited = 3;  // rows that a knot needs around it
 constexpr double assumed_half_gap_mV = 12.0;
 
-/// Knots of the curve: closer where it bends.
+/// Knots of the curve: where published tables of it have theirs, closer where it bends.
 std::vector<double> all_knots() {
-  std::vector<double> s = {0.0,  0.005, 0.01, 0.02, 0.03, 0.04, 0.06, 0.08,  0.10,  0.13,  0.16,
-                           0.20, 0.25,  0.30, 0.35, 0.40, 0.45, 0.50, 0.55,  0.60,  0.65,  0.68,
-                           0.71, 0.74,  0.78, 0.84, 0.90, 0.94, 0.96, 0.975, 0.985, 0.993, 1.0};
+  std::vector<double> s = {0.0, 0.005, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08, 0.10};
+  for (int k = 5; k <= 34; ++k) s.push_back(0.025 * k);  // 0.125 to 0.85
+  for (const double end : {0.90, 0.95, 0.97, 0.98, 0.99, 0.995, 1.0}) s.push_back(end);
   return s;
 }
 
 /// What does not depend on the time constants: charge, hysteresis, and which rows count.
 struct Track {
   const Log* log = nullptr;
-  std::vector<double> charge, branch;
+  std::vector<double> charge, branch, slow;
   std::vector<std::size_t> rows;  ///< that the fit looks at
 };
 
 Track track_of(const FitLog& from, double capacity_Ah) {
   const Log& log = *from.log;
-  Track t{&log, {}, {}, {}};
+  Track t{&log, {}, {}, {}, {}};
   const std::size_t n = log.rows();
   t.charge.resize(n);
   t.branch.resize(n);
+  t.slow.resize(n);
   double charge = from.start_charge, branch = from.start_charge > 0.5 ? 1.0 : -1.0;
   for (std::size_t k = 0; k < n; ++k) {
     if (k > 0) {
@@ -63,6 +65,7 @@ Track track_of(const FitLog& from, double capacity_Ah) {
     }
     t.charge[k] = charge;
     t.branch[k] = branch;
+    t.slow[k] = cell::slow_resistance_factor(charge);
   }
   return t;
 }
@@ -90,15 +93,17 @@ void choose_rows(Track& t, std::size_t most) {
       t.rows.push_back(k);
 }
 
-/// The current behind a lag of `tau_s`, at every row; exact for a current that goes straight from
+/// The current behind a lag of `tau_s`, at every row, weighed as the slow resistances are at that
+/// charge; exact for a current that goes straight from
 /// row to row only by its mean, which is what a log knows.
-void lag(const Log& log, double tau_s, std::vector<double>& x) {
+void lag(const Track& track, double tau_s, std::vector<double>& x) {
+  const Log& log = *track.log;
   x.assign(log.rows(), 0.0);
   for (std::size_t k = 1; k < log.rows(); ++k) {
     const double dt = log.time_s[k] - log.time_s[k - 1];
     const double decay = std::exp(-dt / tau_s);
     // A step shows in the row that has the new value: testers write where a step begins.
-    x[k] = x[k - 1] * decay + log.current_A[k] * (1.0 - decay);
+    x[k] = x[k - 1] * decay + log.current_A[k] * track.slow[k] * (1.0 - decay);
   }
 }
 
@@ -126,8 +131,8 @@ class Design {
     const auto k0 = static_cast<Eigen::Index>(knots_.size());
     std::vector<double> x1, x2;
     for (const Track& t : tracks_) {
-      lag(*t.log, tau1_s, x1);
-      lag(*t.log, tau2_s, x2);
+      lag(t, tau1_s, x1);
+      lag(t, tau2_s, x2);
       for (const std::size_t k : t.rows) {
         const double s = std::clamp(t.charge[k], knots_.front(), knots_.back());
         auto above = static_cast<std::size_t>(std::upper_bound(knots_.begin(), knots_.end(), s) -
@@ -356,8 +361,8 @@ std::vector<double> replay(const FittedCell& cell, const FitLog& from) {
   const Log& log = *from.log;
   const Track t = track_of(from, cell.capacity_Ah);
   std::vector<double> x1, x2, volts(log.rows(), std::numeric_limits<double>::quiet_NaN());
-  lag(log, cell.tau1_s.value, x1);
-  lag(log, cell.tau2_s.value, x2);
+  lag(t, cell.tau1_s.value, x1);
+  lag(t, cell.tau2_s.value, x2);
   const auto& knots = cell.curve.state_of_charge;
   for (std::size_t k = 0; k < log.rows(); ++k) {
     if (t.charge[k] < knots.front() - 0.002 || t.charge[k] > knots.back() + 0.002) continue;

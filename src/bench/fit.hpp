@@ -51,6 +51,7 @@ struct NoFit {
 /// Marquardt, or taken as 15 and 160 s [Plett2015] where rows stand more than 5 s apart after
 /// steps. Resistances are those at the logs' temperature, averaged over charge. Standard
 /// uncertainties come from the residuals, widened for their being alike from row to row.
+/// R1 and R2 are those at mid charge; towards empty they rise as cell::slow_resistance_factor says.
 /// Needs at least two steps of the current and 200 rows.
 [[nodiscard]] std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs,
                                                        double capacity_Ah);

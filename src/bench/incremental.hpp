@@ -18,7 +18,7 @@ struct IncrementalPeak {
 };
 
 /// From charge moved (rising) and voltage of one slow run, either way. Bins of `bin_V`, smoothed by
-/// a seven-point quadratic (Savitzky and Golay 1964). Says something for currents up to about a
+/// a seven-point quadratic. [Savitzky1964] Says something for currents up to about a
 /// twentieth of the capacity; faster runs smear and shift the peaks. [Dubarry2022]
 [[nodiscard]] IncrementalCapacity incremental_capacity(std::span<const double> charge_Ah,
                                                        std::span<const double> voltage_V,

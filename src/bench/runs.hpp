@@ -47,7 +47,7 @@ struct Run {
 struct Rest {
   double start_s = 0.0, seconds = 0.0;
   double end_V = 0.0;
-  std::optional<Kind> after;  ///< the run before it
+  std::optional<Kind> after = {};  ///< the run before it
   std::optional<double>
       state_of_charge;              ///< counted from a finished charge, where capacity is known
   std::size_t first = 0, last = 0;  ///< rows

@@ -20,10 +20,6 @@ constexpr double hysteresis_per_charge =
     25.0;  // the other branch is reached after some 10–15 % of charge
 constexpr double mOhm_Ah_r0 = 55.0, mOhm_Ah_r1 = 25.0, mOhm_Ah_r2 = 60.0;
 
-double slow_resistance_factor(double charge) {
-  return base::interpolate(charge_points, slow_factor, charge);
-}
-
 /// The open-circuit voltage, carried on with its end's slope beyond full and empty: a cell held
 /// above the table's last voltage still tapers.
 base::Volts rested_voltage(double charge) {
@@ -32,6 +28,10 @@ base::Volts rested_voltage(double charge) {
 }
 
 }  // namespace
+
+double slow_resistance_factor(double state_of_charge) {
+  return base::interpolate(charge_points, slow_factor, state_of_charge);
+}
 
 Model Model::scaled(base::AmpHours capacity) {
   const double per_Ah = 1.0 / capacity.in(units::Ah);

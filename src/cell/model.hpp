@@ -28,6 +28,10 @@ struct State {
   double branch = 0.0;  ///< hysteresis, −1 (discharged) … +1 (charged)
 };
 
+/// The slow resistances R1 and R2 at a state of charge, as a factor of those at mid charge: they
+/// rise towards empty. [Plett2015], read off a published fit.
+[[nodiscard]] double slow_resistance_factor(double state_of_charge);
+
 /// Terminal voltage while a current flows (discharge positive).
 [[nodiscard]] base::Volts terminal_voltage(const Model& model, const State& state,
                                            base::Amps current, base::Temperature temperature);

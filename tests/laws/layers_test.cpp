@@ -127,6 +127,7 @@ TEST(References, stand_in_the_list_and_are_used) {
         << "[" << key << "] is not in docs/references.md";
   const std::regex entry(R"(- \*\*\[([A-Za-z0-9-]+)\]\*\*)");
   const std::string tests = support::read(root / "tests" / "outside" / "open_data_test.cpp") +
+                            support::read(root / "tests" / "outside" / "bench_test.cpp") +
                             support::read(root / "tests" / "outside" / "reckonings_test.cpp") +
                             support::read(root / "tests" / "laws" / "uncertainty_test.cpp");
   for (auto it = std::sregex_iterator(list.begin(), list.end(), entry);
