@@ -526,4 +526,79 @@ TEST(MatchCommand, names_the_wrong_separator_and_a_doubled_column) {
             std::string::npos);
 }
 
+TEST(ClaimCommand, writes_a_sheet_and_the_log_of_every_cell_that_falls_short) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm && '" PACKHOUSE_COMMAND "' import sm sm.packhouse",
+                      folder.path())
+                .code,
+            0);
+  const Ran ran = packhouse("claim sm.packhouse --out claim --json", folder.path());
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  const auto cells = ran.json()["cells"];
+  ASSERT_EQ(cells.size(), 1u);
+  const std::string label = cells[0].get<std::string>();
+  EXPECT_EQ(support::read(folder / "claim" / "logs" / (label + ".csv")),
+            support::read(folder / "sm" / "logs" / (label + ".csv")));
+  const std::string page = support::read(folder / "claim" / "claim.html");
+  for (const char* word :
+       {"ordered", "method", "SHA-256", "standard uncertainty", "below 0.1", "JCGM106"})
+    EXPECT_NE(page.find(word), std::string::npos) << word;
+  EXPECT_EQ(support::read(folder / "claim" / "claim.pdf").substr(0, 4), "%PDF");
+  EXPECT_NE(support::read(folder / "claim" / "SHA256SUMS").find("logs/" + label),
+            std::string::npos);
+}
+
+TEST(QueueCommand, plans_what_has_no_log_yet_and_forgets_what_has) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  for (const char* label : {"C30", "C31", "C32", "C33"})
+    support::fs::remove(folder / "sm" / "logs" / (std::string(label) + ".csv"));
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  const Ran ran = packhouse("queue sm.packhouse --testers 50/50,20/40 --json", folder.path());
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  EXPECT_EQ(ran.json()["slots"].size(), 4u);
+  EXPECT_GT(ran.json()["days"].get<double>(), 0.5);
+  EXPECT_EQ(ran.json()["slots"][0]["end_charge"], 0.5);
+  const Ran text = packhouse("queue sm.packhouse", folder.path());
+  EXPECT_NE(text.out.find("C31"), std::string::npos);
+  EXPECT_EQ(text.out.find("C01"), std::string::npos);
+}
+
+TEST(Channels, correct_the_capacities_of_the_plan) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  support::write(folder / "sm" / "channels.csv",
+                 "label,channel,charge_Ah,hours\nreference,1,232.0,5\nreference,2,228.0,5\n"
+                 "C01,1\nC02,2\n");
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  const base::Json test = packhouse("plan sm.packhouse --json", folder.path()).json()["test"];
+  EXPECT_NEAR(test["testers"]["reference_Ah"].get<double>(), 230.0, 1e-3);
+  for (const auto& cell : test["cells"]) {
+    if (cell["label"] != "C01") continue;
+    EXPECT_NEAR(cell["capacity_Ah"]["value"].get<double>(),
+                cell["capacity_before_Ah"]["value"].get<double>() / (232.0 / 230.0), 1e-3);
+  }
+  support::write(folder / "sm" / "channels.csv",
+                 "label,channel,charge_Ah,hours\nreference,1,x,5\n");
+  ASSERT_EQ(packhouse("import sm bad.packhouse", folder.path()).code, 0);
+  const Ran bad = packhouse("plan bad.packhouse", folder.path());
+  EXPECT_EQ(bad.code, 2);
+  EXPECT_NE(bad.err.find("channels.csv"), std::string::npos) << bad.err;
+}
+
+TEST(BenchCommand, fits_a_model_and_judges_against_a_limit) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  const Ran ran =
+      packhouse("bench sm/logs/C01.csv sm/logs/C01.csv --model --limit 230 --json", folder.path());
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  const auto log = ran.json().at(0);
+  EXPECT_GT(log["model"]["r0_mOhm"]["value"].get<double>(), 0.0);
+  EXPECT_LT(log["model"]["residual_rms_mV"].get<double>(), 5.0);
+  EXPECT_EQ(log["verdict"]["verdict"], "accept");
+  bool twice = false;
+  for (const auto& f : ran.json().at(1)["findings"]) twice = twice || f["id"] == "same-log-twice";
+  EXPECT_TRUE(twice);
+}
+
 }  // namespace
