@@ -13,8 +13,8 @@
 #include <sys/resource.h>
 
 #include "bench/measure.hpp"
-#include "bench/quick_row.hpp"
-#include "bench/read_log.hpp"
+#include "logs/quick_row.hpp"
+#include "logs/read_log.hpp"
 #include "store/files.hpp"
 
 namespace {
@@ -71,10 +71,10 @@ double bare_digits(const std::string& text) {
 
 /// The parse alone: every number of every row, each a double in its column.
 double parse_alone(const std::string& text) {
-  bench::QuickPlan plan;
+  logs::QuickPlan plan;
   plan.slot = {0, 1, 2, 3, 4, 5};
   plan.least_fields = 6;
-  bench::QuickSlots row{};
+  logs::QuickSlots row{};
   std::array<std::vector<double>, 6> columns;
   for (auto& c : columns) c.resize(1 << 14);
   double sum = 0.0;
@@ -83,7 +83,7 @@ double parse_alone(const std::string& text) {
   const char* at = std::strchr(text.data(), '\n') + 1;
   const char* const end = text.data() + text.size();
   while (at < end) {  // block by block, as the reader does it
-    bench::QuickRows rows(plan, at - 20, std::min(end, at + block));
+    logs::QuickRows rows(plan, at - 20, std::min(end, at + block));
     rows.seek(at);
     const char* const before = at;
     while (rows.next(row)) {
@@ -111,8 +111,8 @@ void time(const char* path) {
   copy = {};
   const double hash_s = best_of(2, [&] { sink = double(store::sha256(text).size()); });
   const double whole_s = best_of(3, [&] {
-    const auto result = bench::read_log(text);
-    const auto report = bench::measure(std::get<bench::Log>(result), {});
+    const auto result = logs::read_log(text);
+    const auto report = bench::measure(std::get<logs::Log>(result), {});
     sink = report.measures.totals.charged_Ah;
   });
   std::printf("%-34s %7.0f MB/s\n", "memory copy", mb / copy_s);

@@ -12,9 +12,9 @@
 #include "base/interpolation.hpp"
 #include "base/least_squares.hpp"
 #include "base/statistics.hpp"
-#include "bench/dirt.hpp"
 #include "cell/chemistry.hpp"
 #include "cell/model.hpp"
+#include "logs/dirt.hpp"
 
 namespace bench {
 namespace {
@@ -41,13 +41,13 @@ std::vector<double> all_knots() {
 
 /// What does not depend on the time constants: charge, hysteresis, and which rows count.
 struct Track {
-  const Log* log = nullptr;
+  const logs::Log* log = nullptr;
   std::vector<double> charge, branch, slow;
   std::vector<std::size_t> rows;  ///< that the fit looks at
 };
 
 Track track_of(const FitLog& from, double capacity_Ah) {
-  const Log& log = *from.log;
+  const logs::Log& log = *from.log;
   Track t{&log, {}, {}, {}, {}};
   const std::size_t n = log.rows();
   t.charge.resize(n);
@@ -72,8 +72,8 @@ Track track_of(const FitLog& from, double capacity_Ah) {
 
 /// Rows after steps, and others evenly, `most` at most.
 void choose_rows(Track& t, std::size_t most) {
-  const Log& log = *t.log;
-  const double top = usual_top(log.current_A);
+  const logs::Log& log = *t.log;
+  const double top = logs::usual_top(log.current_A);
   const std::size_t n = log.rows();
   const std::size_t stride = std::max<std::size_t>(1, n / (most / 2));
   std::vector<std::size_t> stepped;
@@ -97,7 +97,7 @@ void choose_rows(Track& t, std::size_t most) {
 /// charge; exact for a current that goes straight from
 /// row to row only by its mean, which is what a log knows.
 void lag(const Track& track, double tau_s, std::vector<double>& x) {
-  const Log& log = *track.log;
+  const logs::Log& log = *track.log;
   x.assign(log.rows(), 0.0);
   for (std::size_t k = 1; k < log.rows(); ++k) {
     const double dt = log.time_s[k] - log.time_s[k - 1];
@@ -216,7 +216,7 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   for (const FitLog& l : logs) {
     Track t = track_of(l, capacity_Ah);
     choose_rows(t, most_rows / logs.size());
-    const double top = usual_top(l.log->current_A);
+    const double top = logs::usual_top(l.log->current_A);
     double charged = 0.0, discharged = 0.0;
     for (std::size_t k = 0; k < l.log->rows(); ++k) {
       (l.log->charge_As[k] > 0.0 ? discharged : charged) += std::abs(l.log->charge_As[k]);
@@ -239,7 +239,7 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   // Rows after steps must stand closer than the faster lag for it to show.
   std::vector<double> after_steps;
   for (const Track& t : tracks) {
-    const double step_A = 0.1 * usual_top(t.log->current_A);
+    const double step_A = 0.1 * logs::usual_top(t.log->current_A);
     for (std::size_t k = 1; k + 1 < t.log->rows(); ++k)
       if (std::abs(t.log->current_A[k] - t.log->current_A[k - 1]) > step_A)
         after_steps.push_back(t.log->time_s[k + 1] - t.log->time_s[k]);
@@ -358,7 +358,7 @@ base::Json to_json(const FittedCell& c) {
 }
 
 std::vector<double> replay(const FittedCell& cell, const FitLog& from) {
-  const Log& log = *from.log;
+  const logs::Log& log = *from.log;
   const Track t = track_of(from, cell.capacity_Ah);
   std::vector<double> x1, x2, volts(log.rows(), std::numeric_limits<double>::quiet_NaN());
   lag(t, cell.tau1_s.value, x1);

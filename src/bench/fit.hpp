@@ -10,14 +10,14 @@
 #include <vector>
 
 #include "base/json.hpp"
-#include "bench/log.hpp"
 #include "bench/uncertainty.hpp"
+#include "logs/log.hpp"
 
 namespace bench {
 
 /// A log of the cell and where its charge stood at the first row.
 struct FitLog {
-  const Log* log = nullptr;
+  const logs::Log* log = nullptr;
   double start_charge = 1.0;  ///< state of charge, 0…1
 };
 

@@ -25,7 +25,7 @@ constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where 
 /// Seconds that a run takes, from its first row to its last.
 double seconds_of(const Run& run) { return std::max(run.end_s - run.start_s, 1.0); }
 
-std::optional<double> mean_temperature(const Log& log, std::size_t first, std::size_t last) {
+std::optional<double> mean_temperature(const logs::Log& log, std::size_t first, std::size_t last) {
   if (log.temperature_C.empty()) return std::nullopt;
   double sum = 0.0, seconds = 0.0;
   for (std::size_t i = first; i <= last; ++i)
@@ -39,7 +39,7 @@ std::optional<double> mean_temperature(const Log& log, std::size_t first, std::s
 }
 
 /// The interval between rows where the run begins and ends.
-double interval_at_ends(const Log& log, const Run& run) {
+double interval_at_ends(const logs::Log& log, const Run& run) {
   const double at_end = run.last + 1 < log.rows() ? log.time_s[run.last + 1] - log.time_s[run.last]
                                                   : log.time_s[run.last] - log.time_s[run.last - 1];
   const double at_start =
@@ -52,15 +52,15 @@ double interval_at_ends(const Log& log, const Run& run) {
 }
 
 /// Charge that straight lines across gaps carry within a run.
-double doubtful_in(const Log& log, const Run& run) {
+double doubtful_in(const logs::Log& log, const Run& run) {
   double sum = 0.0;
-  for (const Gap& gap : log.gaps)
+  for (const logs::Gap& gap : log.gaps)
     if (!gap.counted && gap.end_s >= run.start_s - 1e-9 && gap.start_s <= run.end_s + 1e-9)
       sum += gap.doubtful_Ah;
   return sum;
 }
 
-Capacity budget_of(const Log& log, const Run& run, const Tester& tester) {
+Capacity budget_of(const logs::Log& log, const Run& run, const Tester& tester) {
   const double gap_Ah = doubtful_in(log, run);
   const bool temperature_known = mean_temperature(log, run.first, run.last).has_value();
   // The figure itself stays as measured; the budget adds what its temperature, known or not, leaves
@@ -100,7 +100,7 @@ Measure ratio_measure(double out, double in, double hours, double charge_Ah, con
   return {value, value * std::hypot(offset, repeat)};
 }
 
-void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Tester& tester,
+void measure_efficiency(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
                         Measures& m) {
   const auto discharge = capacity_run(runs);
   if (!discharge || m.capacity_bounds_Ah) return;
@@ -122,7 +122,7 @@ void measure_efficiency(const Log& log, const std::vector<Run>& runs, const Test
 }
 
 /// The longest rest that is long enough, and what its drift says where the curve is steep.
-void measure_self_discharge(const Log& log, const std::vector<Rest>& rests, Measures& m) {
+void measure_self_discharge(const logs::Log& log, const std::vector<Rest>& rests, Measures& m) {
   const Rest* longest = nullptr;
   for (const Rest& r : rests)
     if (longest == nullptr || r.seconds > longest->seconds) longest = &r;
@@ -140,7 +140,7 @@ void measure_self_discharge(const Log& log, const std::vector<Rest>& rests, Meas
       Measure{value, std::hypot(m.rest_drift->u_mV_per_day * percent_month, 0.3 * value)};
 }
 
-void find_peaks(const Log& log, const std::vector<Run>& runs, Measures& m) {
+void find_peaks(const logs::Log& log, const std::vector<Run>& runs, Measures& m) {
   const Run* slowest = nullptr;
   for (const Run& r : runs) {
     const double rate = 3600.0 / std::max(r.flowing_s, 1.0);
@@ -255,8 +255,8 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
 }
 
 /// Voltages as they are at the cell: what two leads drop is taken off.
-Log at_the_cell(const Log& log, double ohm) {
-  Log corrected = log;
+logs::Log at_the_cell(const logs::Log& log, double ohm) {
+  logs::Log corrected = log;
   for (std::size_t k = 0; k < log.rows(); ++k) {
     corrected.voltage_V[k] += ohm * log.current_A[k];
     corrected.energy_Ws[k] += ohm * log.current_A[k] * log.charge_As[k];
@@ -264,7 +264,7 @@ Log at_the_cell(const Log& log, double ohm) {
   return corrected;
 }
 
-Report measure_at_the_cell(const Log& log, const Tester& tester,
+Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
                            const ReferenceConditions& conditions) {
   Report report;
   report.phases = find_phases(log);
@@ -280,7 +280,7 @@ Report measure_at_the_cell(const Log& log, const Tester& tester,
   if (capacity && doubtful_in(log, runs[*capacity]) > most_doubtful * runs[*capacity].charge_Ah) {
     const Run& out = runs[*capacity];
     double lines = 0.0;
-    for (const Gap& gap : log.gaps)
+    for (const logs::Gap& gap : log.gaps)
       if (gap.flowing && !gap.counted && gap.start_s >= out.start_s - 1e-9 &&
           gap.end_s <= out.end_s + 1e-9)
         lines += gap.doubtful_Ah;
@@ -363,7 +363,7 @@ base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
           .basis = "common practice, no source"};
 }
 
-Report measure(const Log& log, const Tester& tester, const ReferenceConditions& conditions) {
+Report measure(const logs::Log& log, const Tester& tester, const ReferenceConditions& conditions) {
   const double ohm = tester.drop_mOhm() * 1e-3;
   return ohm > 0.0 ? measure_at_the_cell(at_the_cell(log, ohm), tester, conditions)
                    : measure_at_the_cell(log, tester, conditions);

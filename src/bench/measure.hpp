@@ -11,12 +11,12 @@
 #include "base/finding.hpp"
 #include "base/json.hpp"
 #include "bench/incremental.hpp"
-#include "bench/log.hpp"
 #include "bench/phases.hpp"
 #include "bench/reference.hpp"
 #include "bench/resistance.hpp"
 #include "bench/runs.hpp"
 #include "bench/uncertainty.hpp"
+#include "logs/log.hpp"
 
 namespace bench {
 
@@ -64,13 +64,13 @@ struct Report {
 /// Capacity is that of the last discharge that runs from a finished charge (tapered, or stopped at
 /// the voltage limit; rest allowed) to a cut-off. Where the tester reads voltage over two wires,
 /// the leads' drop is taken off first.
-[[nodiscard]] Report measure(const Log& log, const Tester& tester,
+[[nodiscard]] Report measure(const logs::Log& log, const Tester& tester,
                              const ReferenceConditions& conditions = {});
 
 /// Said where nobody told how accurate the tester is; `remedy` names where to tell it.
 [[nodiscard]] base::Finding accuracy_assumed(const Tester& tester, std::string remedy);
 
 /// The log's entry for the command line and the API, without the file's name and hash.
-[[nodiscard]] base::Json to_json(const Log& log, const Report& report);
+[[nodiscard]] base::Json to_json(const logs::Log& log, const Report& report);
 
 }  // namespace bench

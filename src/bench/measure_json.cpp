@@ -58,7 +58,7 @@ Json rests_json(const std::vector<Rest>& rests) {
   return array;
 }
 
-Json measures_json(const Log& log, const Measures& m) {
+Json measures_json(const logs::Log& log, const Measures& m) {
   Json json = {{"discharge_capacity_Ah", json_of(m.discharge_capacity_Ah)},
                {"charge_capacity_Ah", json_of(m.charge_capacity_Ah)},
                {"discharge_energy_Wh", json_of(m.discharge_energy_Wh)},
@@ -120,12 +120,12 @@ Json measures_json(const Log& log, const Measures& m) {
 
 }  // namespace
 
-Json to_json(const Log& log, const Report& report) {
+Json to_json(const logs::Log& log, const Report& report) {
   Json columns = Json::array(), left_out = Json::array();
-  for (const Column& c : log.columns)
+  for (const logs::Column& c : log.columns)
     columns.push_back(
         {{"meaning", c.meaning}, {"header", c.header}, {"unit", c.unit}, {"scale", c.scale}});
-  for (const LeftOut& l : log.left_out)
+  for (const logs::LeftOut& l : log.left_out)
     left_out.push_back({{"reason", l.reason}, {"count", l.count}, {"lines", l.lines}});
   return {{"rows", log.rows_used()},
           {"rows_rejected", log.rows_left_out()},

@@ -5,7 +5,7 @@
 #include <cmath>
 
 #include "base/check.hpp"
-#include "bench/dirt.hpp"
+#include "logs/dirt.hpp"
 
 namespace bench {
 namespace {
@@ -26,7 +26,7 @@ Kind kind_of(double current_A, double rest_A) {
 }
 
 /// Where the voltage starts to be held while the current tapers; `last + 1` where it is not.
-std::size_t taper_start(const Log& log, std::size_t first, std::size_t last) {
+std::size_t taper_start(const logs::Log& log, std::size_t first, std::size_t last) {
   if (last - first < 4) return last + 1;
   std::vector<double> tail(
       log.voltage_V.begin() +
@@ -44,7 +44,7 @@ std::size_t taper_start(const Log& log, std::size_t first, std::size_t last) {
 }
 
 /// Cuts a stretch at lasting jumps of the current: steps of the tester's programme.
-std::vector<std::size_t> level_changes(const Log& log, std::size_t first, std::size_t last,
+std::vector<std::size_t> level_changes(const logs::Log& log, std::size_t first, std::size_t last,
                                        double top) {
   std::vector<std::size_t> cuts;
   for (std::size_t i = first + 1; i <= last; ++i)
@@ -62,7 +62,7 @@ std::vector<std::size_t> level_changes(const Log& log, std::size_t first, std::s
 
 class Cutter {
  public:
-  explicit Cutter(const Log& log) : log_(log), top_(usual_top(log.current_A)) {}
+  explicit Cutter(const logs::Log& log) : log_(log), top_(logs::usual_top(log.current_A)) {}
 
   std::vector<Phase> run() {
     Kind kind = kind_of(log_.current_A.front(), from_rest_share * top_);
@@ -138,7 +138,7 @@ class Cutter {
     phases_.push_back(p);
   }
 
-  const Log& log_;
+  const logs::Log& log_;
   double top_;
   std::vector<Phase> phases_;
 };
@@ -171,12 +171,12 @@ std::string_view name(Mode mode) {
   return "other";
 }
 
-std::vector<Phase> find_phases(const Log& log) {
+std::vector<Phase> find_phases(const logs::Log& log) {
   CHECK(log.share_s.size() == log.rows());
   return Cutter(log).run();
 }
 
-Totals totals(const Log& log) {
+Totals totals(const logs::Log& log) {
   CHECK(log.share_s.size() == log.rows());
   Totals t;
   for (std::size_t i = 0; i < log.rows(); ++i) {

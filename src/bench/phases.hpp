@@ -8,7 +8,7 @@
 #include <string_view>
 #include <vector>
 
-#include "bench/log.hpp"
+#include "logs/log.hpp"
 
 namespace bench {
 
@@ -37,7 +37,7 @@ struct Totals {
 /// so max(±I, 0) is integrated by the trapezoid, a straight line is never drawn across a jump of
 /// sign, and the phases add up to the totals. A log written on change gives the whole interval to
 /// its first row.
-[[nodiscard]] std::vector<Phase> find_phases(const Log& log);
-[[nodiscard]] Totals totals(const Log& log);
+[[nodiscard]] std::vector<Phase> find_phases(const logs::Log& log);
+[[nodiscard]] Totals totals(const logs::Log& log);
 
 }  // namespace bench

@@ -13,7 +13,7 @@ constexpr double lowest_flat_V = 3.10, highest_flat_V = 3.40;
 
 }  // namespace
 
-std::vector<StepResistance> step_resistances(const Log& log, double after_s, double least_A) {
+std::vector<StepResistance> step_resistances(const logs::Log& log, double after_s, double least_A) {
   std::vector<StepResistance> found;
   const std::size_t n = log.rows();
   for (std::size_t i = 0; i + 1 < n; ++i) {
@@ -37,8 +37,8 @@ std::vector<StepResistance> step_resistances(const Log& log, double after_s, dou
   return found;
 }
 
-std::optional<DcResistance> dc_resistance(const Log& log, const Tester& tester, double after_s,
-                                          double latest_s) {
+std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& tester,
+                                          double after_s, double latest_s) {
   double top = 0.0;
   for (const double i : log.current_A) top = std::max(top, std::abs(i));
   if (top == 0.0) return std::nullopt;

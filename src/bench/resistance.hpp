@@ -6,8 +6,8 @@
 #include <optional>
 #include <vector>
 
-#include "bench/log.hpp"
 #include "bench/uncertainty.hpp"
+#include "logs/log.hpp"
 
 namespace bench {
 
@@ -20,7 +20,7 @@ struct StepResistance {
 /// Resistance at every lasting step of more than `least_A`: |ΔV| over |ΔI|, from the row before the
 /// step to the first row at least `after_s` later, the current having stayed within 5 % of its new
 /// value. With `after_s` zero: from one row to the next.
-[[nodiscard]] std::vector<StepResistance> step_resistances(const Log& log, double after_s,
+[[nodiscard]] std::vector<StepResistance> step_resistances(const logs::Log& log, double after_s,
                                                            double least_A);
 
 /// The log's DC resistance some time after a step: the median over its steps.
@@ -32,7 +32,7 @@ struct DcResistance {
 };
 /// Steps on the flat part count where there are any. Nothing where no step lasts that long, or the
 /// rows stand further apart than `latest_s`.
-[[nodiscard]] std::optional<DcResistance> dc_resistance(const Log& log, const Tester& tester,
+[[nodiscard]] std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& tester,
                                                         double after_s, double latest_s);
 
 }  // namespace bench

@@ -128,7 +128,7 @@ std::optional<double> charge_at_start(const std::vector<Phase>& phases, double c
   return anchored - put_in_Ah / capacity_Ah;
 }
 
-std::optional<Drift> rest_drift(const Log& log, const Rest& rest, double settle_h) {
+std::optional<Drift> rest_drift(const logs::Log& log, const Rest& rest, double settle_h) {
   const double from_s = rest.start_s + settle_h * 3600.0;
   double n = 0.0, mean_t = 0.0, mean_v = 0.0, tt = 0.0, tv = 0.0, vv = 0.0;
   double first_s = 0.0, last_s = 0.0;

@@ -7,8 +7,8 @@
 #include <optional>
 #include <vector>
 
-#include "bench/log.hpp"
 #include "bench/phases.hpp"
+#include "logs/log.hpp"
 
 namespace bench {
 
@@ -69,7 +69,7 @@ struct Drift {
   double days = 0.0;  ///< that the line spans
 };
 /// Nothing where fewer than 12 hours are left after the first `settle_h`.
-[[nodiscard]] std::optional<Drift> rest_drift(const Log& log, const Rest& rest,
+[[nodiscard]] std::optional<Drift> rest_drift(const logs::Log& log, const Rest& rest,
                                               double settle_h = 12.0);
 
 }  // namespace bench

@@ -7,11 +7,11 @@
 #include "base/input_error.hpp"
 #include "base/interpolation.hpp"
 #include "bench/fit.hpp"
-#include "bench/header.hpp"
 #include "bench/measure.hpp"
-#include "bench/read_log.hpp"
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
+#include "logs/header.hpp"
+#include "logs/read_log.hpp"
 #include "store/files.hpp"
 #include "store/text_form.hpp"
 
@@ -22,12 +22,12 @@ using base::InputError;
 using base::Json;
 
 /// "time=Zeit[min]" to the column's header and unit.
-std::map<bench::Meaning, bench::NamedColumn> named_columns(const std::vector<std::string>& typed) {
-  std::map<bench::Meaning, bench::NamedColumn> columns;
+std::map<logs::Meaning, logs::NamedColumn> named_columns(const std::vector<std::string>& typed) {
+  std::map<logs::Meaning, logs::NamedColumn> columns;
   for (const std::string& text : typed) {
     const std::size_t equals = text.find('=');
-    const auto meaning = bench::meaning_named(text.substr(0, equals));
-    if (equals == std::string::npos || !meaning || *meaning == bench::Meaning::other)
+    const auto meaning = logs::meaning_named(text.substr(0, equals));
+    if (equals == std::string::npos || !meaning || *meaning == logs::Meaning::other)
       throw InputError({}, "--columns " + text,
                        "meaning=HEADER, the meaning one of time, date, voltage, current, "
                        "temperature, capacity, energy, state",
@@ -36,7 +36,7 @@ std::map<bench::Meaning, bench::NamedColumn> named_columns(const std::vector<std
     if (header.ends_with(']') && header.rfind('[') != std::string::npos && header.rfind('[') > 0) {
       const std::size_t open = header.rfind('[');
       const std::string inside = header.substr(open + 1, header.size() - open - 2);
-      if (bench::read_unit(inside)) unit = inside, header.resize(open);
+      if (logs::read_unit(inside)) unit = inside, header.resize(open);
     }
     columns[*meaning] = {header, unit};
   }
@@ -76,7 +76,7 @@ std::string resistance_text(const std::optional<bench::DcResistance>& r) {
   return measure_text(r ? std::optional(r->mOhm) : std::nullopt, "mΩ");
 }
 
-std::string measures_table(const bench::Log& log, const bench::Measures& m) {
+std::string measures_table(const logs::Log& log, const bench::Measures& m) {
   const auto volts = [](const std::optional<double>& v) {
     return v ? base::fixed(*v, 4) + " V" : std::string("–");
   };
@@ -131,7 +131,7 @@ std::string budget_table(const bench::Measures& m) {
 }
 
 /// The discharge in eleven points: voltage where each tenth of the charge is out.
-std::string curve_table(const bench::Log& log, const bench::Report& report) {
+std::string curve_table(const logs::Log& log, const bench::Report& report) {
   const auto i = bench::capacity_run(report.runs);
   if (!i) return "";
   const bench::Run& run = report.runs[*i];
@@ -151,7 +151,7 @@ std::string curve_table(const bench::Log& log, const bench::Report& report) {
   return "\n" + table(heads, {volts});
 }
 
-std::string report_text(const std::string& file, const bench::Log& log, const bench::Report& r) {
+std::string report_text(const std::string& file, const logs::Log& log, const bench::Report& r) {
   const bench::Measures& m = r.measures;
   std::string text =
       bold(m.discharge_capacity_Ah ? fmt::format("{}: {} from full to the cut-off", file,
@@ -189,7 +189,7 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
   if (!m.capacity_budget.empty()) text += "\n" + budget_table(m);
   text += curve_table(log, r);
   std::string columns;
-  for (const bench::Column& c : log.columns)
+  for (const logs::Column& c : log.columns)
     columns += fmt::format("{}{} '{}'{}", columns.empty() ? "" : ", ", c.meaning, c.header,
                            c.unit.empty() ? "" : " in " + c.unit);
   text += fmt::format("\n{} rows used, {} left out\n{}\n", log.rows_used(), log.rows_left_out(),
@@ -199,7 +199,7 @@ std::string report_text(const std::string& file, const bench::Log& log, const be
 }
 
 /// The model fitted from this log alone, or why there is none.
-std::variant<bench::FittedCell, bench::NoFit> model_of(const bench::Log& log,
+std::variant<bench::FittedCell, bench::NoFit> model_of(const logs::Log& log,
                                                        const bench::Report& report) {
   const auto& m = report.measures;
   const double capacity = m.discharge_capacity_Ah ? m.discharge_capacity_Ah->value : 0.0;
@@ -245,12 +245,12 @@ std::string model_text(const std::variant<bench::FittedCell, bench::NoFit>& fitt
          "\n";
 }
 
-Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
+Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
                   const bench::Tester& tester, const BenchOptions& asked) {
   Outcome outcome;
   store::Sha256 hash;
   try {
-    bench::LogReader reader(options);
+    logs::LogReader reader(options);
     std::error_code ignored;
     const auto size = double(std::filesystem::file_size(file, ignored));
     double done = 0.0;
@@ -261,8 +261,8 @@ Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
       done += double(block.size());
       progress.at(size > 0.0 ? done / size : 0.0);
     });
-    bench::ReadResult result = reader.finish();
-    if (const auto* q = std::get_if<bench::Question>(&result)) {
+    logs::ReadResult result = reader.finish();
+    if (const auto* q = std::get_if<logs::Question>(&result)) {
       outcome.json = {
           {"file", file},
           {"question", {{"about", q->about}, {"readings", q->readings}, {"option", q->option}}}};
@@ -274,7 +274,7 @@ Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
           q->option);
       return outcome;
     }
-    const bench::Log& log = std::get<bench::Log>(result);
+    const logs::Log& log = std::get<logs::Log>(result);
     const bench::Report report = bench::measure(log, tester);
     const Json measured = bench::to_json(log, report);
     outcome.json = {{"file", file},
@@ -323,17 +323,17 @@ Outcome bench_one(const std::string& file, const bench::ReadOptions& options,
 }  // namespace
 
 int bench(const BenchOptions& options) {
-  bench::ReadOptions read;
-  read.sign = options.sign == "discharge-positive" ? bench::SignRule::discharge_positive
-              : options.sign == "charge-positive"  ? bench::SignRule::charge_positive
-                                                   : bench::SignRule::automatic;
-  read.dates = options.dates == "dmy"   ? bench::DateOrder::dmy
-               : options.dates == "mdy" ? bench::DateOrder::mdy
-               : options.dates == "ymd" ? bench::DateOrder::ymd
-                                        : bench::DateOrder::unknown;
-  read.decimal = options.decimal == "point"   ? bench::DecimalRule::point
-                 : options.decimal == "comma" ? bench::DecimalRule::comma
-                                              : bench::DecimalRule::automatic;
+  logs::ReadOptions read;
+  read.sign = options.sign == "discharge-positive" ? logs::SignRule::discharge_positive
+              : options.sign == "charge-positive"  ? logs::SignRule::charge_positive
+                                                   : logs::SignRule::automatic;
+  read.dates = options.dates == "dmy"   ? logs::DateOrder::dmy
+               : options.dates == "mdy" ? logs::DateOrder::mdy
+               : options.dates == "ymd" ? logs::DateOrder::ymd
+                                        : logs::DateOrder::unknown;
+  read.decimal = options.decimal == "point"   ? logs::DecimalRule::point
+                 : options.decimal == "comma" ? logs::DecimalRule::comma
+                                              : logs::DecimalRule::automatic;
   read.channel = options.channel;
   read.columns = named_columns(options.columns);
   read.leave_out_bad_rows = options.leave_out_bad_rows;

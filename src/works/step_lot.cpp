@@ -8,7 +8,7 @@
 
 #include "base/input_error.hpp"
 #include "base/statistics.hpp"
-#include "bench/read_log.hpp"
+#include "logs/read_log.hpp"
 #include "watch/verdict.hpp"
 #include "works/steps.hpp"
 
@@ -58,7 +58,7 @@ void find_outliers(const Project& project, std::optional<double> Cell::*reading,
 }
 
 /// The discharge that gave the capacity, thinned for drawing.
-std::vector<CurvePoint> curve_of(const bench::Log& log, const bench::Report& report) {
+std::vector<CurvePoint> curve_of(const logs::Log& log, const bench::Report& report) {
   const bench::Phase* best = nullptr;
   for (const bench::Phase& p : report.phases)
     if (p.kind == bench::Kind::discharge && (best == nullptr || p.charge_Ah > best->charge_Ah))
@@ -84,7 +84,7 @@ Figure measured(const bench::Measure& m, std::string unit, std::string basis) {
   return {.value = m.value, .u = m.u, .unit = std::move(unit), .basis = std::move(basis)};
 }
 
-void take_measures(const bench::Log& log, const bench::Report& report, CellResult& cell) {
+void take_measures(const logs::Log& log, const bench::Report& report, CellResult& cell) {
   const bench::Measures& m = report.measures;
   const std::string from =
       "integral of the log " + cell.log + "; uncertainty budget as in capacity-uncertainty";
@@ -109,7 +109,7 @@ void take_measures(const bench::Log& log, const bench::Report& report, CellResul
                     m.reference->from_end_Ah, m.reference->from_temperature_Ah));
   cell.conditions = m.conditions;
   cell.budget = m.capacity_budget;
-  for (const bench::LeftOut& l : log.left_out)
+  for (const logs::LeftOut& l : log.left_out)
     cell.left_out += fmt::format("{}{} × {}", cell.left_out.empty() ? "" : "; ", l.count, l.reason);
   cell.curve = curve_of(log, report);
 }
@@ -155,9 +155,9 @@ void read_cell_log(const File& file, const bench::Tester& tester,
                              .basis = ""});
   };
   try {
-    bench::ReadResult result =
-        bench::read_log(file.bytes, {.columns = {}, .channel = "", .leave_out_bad_rows = true});
-    if (const auto* question = std::get_if<bench::Question>(&result)) {
+    logs::ReadResult result =
+        logs::read_log(file.bytes, {.columns = {}, .channel = "", .leave_out_bad_rows = true});
+    if (const auto* question = std::get_if<logs::Question>(&result)) {
       std::string readings;
       for (const std::string& r : question->readings)
         readings += (readings.empty() ? "" : "; or ") + r;
@@ -168,7 +168,7 @@ void read_cell_log(const File& file, const bench::Tester& tester,
                                 "log's header, in a copy, and import that.",
                                 file.name));
     }
-    const bench::Log& log = std::get<bench::Log>(result);
+    const logs::Log& log = std::get<logs::Log>(result);
     const bench::Report report = bench::measure(log, tester, conditions);
     take_measures(log, report, cell);
     for (const Finding& f : report.findings) {

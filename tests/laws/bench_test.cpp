@@ -8,9 +8,9 @@
 
 #include "bench/fit.hpp"
 #include "bench/measure.hpp"
-#include "bench/read_log.hpp"
 #include "cell/chemistry.hpp"
 #include "cell/model.hpp"
+#include "logs/read_log.hpp"
 
 namespace {
 
@@ -74,8 +74,8 @@ TEST(Coverage, intervals_hold_the_true_capacity_as_often_as_they_say) {
   int covered = 0, measured = 0;
   for (int k = 0; k < 1000; ++k) {
     const double truth = 90.0 + 20.0 * draws.uniform();
-    const auto result = bench::read_log(log_with_errors(truth, claims, draws));
-    const auto* log = std::get_if<bench::Log>(&result);
+    const auto result = logs::read_log(log_with_errors(truth, claims, draws));
+    const auto* log = std::get_if<logs::Log>(&result);
     ASSERT_NE(log, nullptr) << k;
     const auto capacity = bench::measure(*log, claims).measures.discharge_capacity_Ah;
     if (!capacity) continue;
@@ -90,8 +90,8 @@ TEST(Coverage, intervals_hold_the_true_capacity_as_often_as_they_say) {
 }
 
 /// Rows of the equivalent circuit itself: charge, rest, discharge with pulses on the way.
-bench::Log log_of_model(const cell::Model& model, double row_s) {
-  bench::Log log;
+logs::Log log_of_model(const cell::Model& model, double row_s) {
+  logs::Log log;
   cell::State state{.charge = 0.3, .v1 = {}, .v2 = {}, .branch = -1.0};
   const auto warm = base::Temperature::from_C(25.0);
   double s = 0.0;
@@ -111,13 +111,13 @@ bench::Log log_of_model(const cell::Model& model, double row_s) {
   for (int k = 0; k < 6; ++k) run(40.0, 600.0), run(0.0, 900.0);
   run(20.0, 1.6 * 3600.0);
   run(0.0, 1800.0);
-  bench::fill_shares(log);
+  logs::fill_shares(log);
   return log;
 }
 
 TEST(Fit, gives_back_the_circuit_that_made_the_log) {
   const cell::Model model = cell::Model::scaled(100.0 * units::Ah);
-  const bench::Log log = log_of_model(model, 1.0);
+  const logs::Log log = log_of_model(model, 1.0);
   const bench::FitLog from{&log, 0.3};
   const auto result = bench::fit_cell({&from, 1}, 100.0);
   const auto* fitted = std::get_if<bench::FittedCell>(&result);
@@ -142,14 +142,14 @@ TEST(Fit, gives_back_the_circuit_that_made_the_log) {
 }
 
 TEST(Fit, says_why_where_there_is_none) {
-  bench::Log still;
+  logs::Log still;
   for (int k = 0; k < 500; ++k)
     still.time_s.push_back(k), still.voltage_V.push_back(3.3), still.current_A.push_back(0.0);
-  bench::fill_shares(still);
+  logs::fill_shares(still);
   const bench::FitLog from{&still, 0.5};
   EXPECT_TRUE(std::holds_alternative<bench::NoFit>(bench::fit_cell({&from, 1}, 100.0)));
   EXPECT_TRUE(std::holds_alternative<bench::NoFit>(bench::fit_cell({&from, 1}, 0.0)));
-  const bench::Log coarse = log_of_model(cell::Model::scaled(100.0 * units::Ah), 20.0);
+  const logs::Log coarse = log_of_model(cell::Model::scaled(100.0 * units::Ah), 20.0);
   const bench::FitLog far_apart{&coarse, 0.3};
   const auto fitted = bench::fit_cell({&far_apart, 1}, 100.0);
   ASSERT_TRUE(std::holds_alternative<bench::FittedCell>(fitted));
@@ -157,10 +157,10 @@ TEST(Fit, says_why_where_there_is_none) {
 }
 
 TEST(Condense, keeps_every_integral_and_the_phases) {
-  const bench::Log whole = log_of_model(cell::Model::scaled(100.0 * units::Ah), 1.0);
-  bench::Log joined = whole;
+  const logs::Log whole = log_of_model(cell::Model::scaled(100.0 * units::Ah), 1.0);
+  logs::Log joined = whole;
   double width = 1.0;
-  bench::condense(joined, 4000, width);
+  logs::condense(joined, 4000, width);
   EXPECT_LE(joined.rows(), 4000u);
   EXPECT_EQ(joined.rows_used(), whole.rows());
   const auto a = bench::totals(whole), b = bench::totals(joined);
@@ -188,9 +188,9 @@ TEST(LongLogs, read_the_same_in_batches_as_at_once) {
     text += fmt::format("{:.1f},{:.4f},{:.3f}\n", k * 0.6,
                         3.3 - amps * 0.002 + (amps < 0 ? 0.1 : -0.1) * share, amps);
   }
-  const auto result = bench::read_log(text);
-  ASSERT_TRUE(std::holds_alternative<bench::Log>(result));
-  const auto& log = std::get<bench::Log>(result);
+  const auto result = logs::read_log(text);
+  ASSERT_TRUE(std::holds_alternative<logs::Log>(result));
+  const auto& log = std::get<logs::Log>(result);
   EXPECT_EQ(log.rows_used() + log.rows_left_out(), std::size_t(n));
   const auto t = bench::totals(log);
   EXPECT_NEAR(t.charged_Ah, 5 * 29900 * 0.6 * 20.0 / 3600.0, 0.02);
@@ -198,8 +198,8 @@ TEST(LongLogs, read_the_same_in_batches_as_at_once) {
 }
 
 TEST(Leads, are_taken_off_where_the_tester_says_how_long_they_are) {
-  const bench::Log log = log_of_model(cell::Model::scaled(100.0 * units::Ah), 10.0);
-  bench::Log at_tester = log;
+  const logs::Log log = log_of_model(cell::Model::scaled(100.0 * units::Ah), 10.0);
+  logs::Log at_tester = log;
   const double lead_Ohm = 0.004;
   for (std::size_t k = 0; k < log.rows(); ++k) {
     at_tester.voltage_V[k] -= lead_Ohm * log.current_A[k];

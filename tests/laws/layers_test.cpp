@@ -23,11 +23,11 @@ const fs::path root = SOURCE_ROOT;
 const std::map<std::string, std::set<std::string>> allowed = [] {
   std::map<std::string, std::set<std::string>> a;
   a["base"] = {};
-  for (const char* floor_2 : {"cell", "layout", "money", "drawing"}) a[floor_2] = {"base"};
+  for (const char* floor_2 : {"cell", "layout", "logs", "money", "drawing"}) a[floor_2] = {"base"};
   for (const char* floor_3 : {"bench", "match", "wiring", "life"})
-    a[floor_3] = {"base", "cell", "layout", "money", "drawing"};
-  const std::set<std::string> below_4 = {"base",  "cell",  "layout", "money", "drawing",
-                                         "bench", "match", "wiring", "life"};
+    a[floor_3] = {"base", "cell", "layout", "logs", "money", "drawing"};
+  const std::set<std::string> below_4 = {"base",    "cell",  "layout", "logs",   "money",
+                                         "drawing", "bench", "match",  "wiring", "life"};
   a["bank"] = below_4;
   for (const char* floor_5 : {"site", "commission", "watch"})
     a[floor_5] = below_4, a[floor_5].insert("bank");

@@ -13,8 +13,8 @@
 #include "bench/fit.hpp"
 #include "bench/incremental.hpp"
 #include "bench/measure.hpp"
-#include "bench/read_log.hpp"
 #include "bench/runs.hpp"
+#include "logs/read_log.hpp"
 #include "tests/support/support.hpp"
 
 namespace {
@@ -118,8 +118,8 @@ TEST(IncrementalCapacity, finds_the_published_peaks) {
   EXPECT_NEAR(peaks[2].voltage_V, 3.210, 0.003);
 }
 
-bench::Log log_of(const support::fs::path& path) {
-  return std::get<bench::Log>(bench::read_log(support::read(path)));
+logs::Log log_of(const support::fs::path& path) {
+  return std::get<logs::Log>(logs::read_log(support::read(path)));
 }
 
 // Slow charge and discharge of the same cell: 2.583344 and 2.578240 Ah by an independent trapezoid
@@ -141,7 +141,7 @@ TEST(OpenLogs, give_the_slow_capacity_from_every_tenth_row) {
 TEST(OpenLogs, compare_the_counter_and_cut_the_phases_of_a_charge) {
   const auto data = support::open_data("01-lfp26650-lab");
   NEEDS_OPEN_DATA(data);
-  const bench::Log log = log_of(data / "csv" / "cccv_2C.csv");
+  const logs::Log log = log_of(data / "csv" / "cccv_2C.csv");
   EXPECT_NEAR(log.counter_Ah, 2.447218, 1e-4);
   const bench::Report report = bench::measure(log, {});
   double constant_current = 0.0;
@@ -160,7 +160,7 @@ TEST(RestDrift, agrees_with_an_independent_straight_line) {
   std::ifstream in(data / "raw" / "bank12v_hourly_minmax.csv");
   std::string line;
   std::getline(in, line);
-  bench::Log log;
+  logs::Log log;
   while (std::getline(in, line)) {
     int day = 0, month = 0, year = 0, hour = 0;
     double low = 0.0, high = 0.0;
@@ -190,10 +190,10 @@ TEST(RestDrift, agrees_with_an_independent_straight_line) {
 TEST(FittedCell, follows_the_slow_runs_and_the_pulses_it_was_fitted_to) {
   const auto data = support::open_data("01-lfp26650-lab");
   NEEDS_OPEN_DATA(data);
-  const bench::Log down = log_of(data / "csv" / "ocv_25C_discharge_every10th.csv"),
-                   up = log_of(data / "csv" / "ocv_25C_charge_every10th.csv"),
-                   pulses = log_of(data / "csv" / "pulses.csv"),
-                   drive = log_of(data / "csv" / "udds_25C.csv");
+  const logs::Log down = log_of(data / "csv" / "ocv_25C_discharge_every10th.csv"),
+                  up = log_of(data / "csv" / "ocv_25C_charge_every10th.csv"),
+                  pulses = log_of(data / "csv" / "pulses.csv"),
+                  drive = log_of(data / "csv" / "udds_25C.csv");
   const std::vector<bench::FitLog> logs = {{&down, 1.0}, {&up, 0.005}, {&pulses, 1.0}};
   const auto result = bench::fit_cell(logs, 2.590596);
   ASSERT_TRUE(std::holds_alternative<bench::FittedCell>(result));

@@ -5,18 +5,18 @@
 #include <gtest/gtest.h>
 
 #include "bench/measure.hpp"
-#include "bench/read_log.hpp"
+#include "logs/read_log.hpp"
 #include "match/match.hpp"
 #include "store/csv_table.hpp"
 #include "tests/support/support.hpp"
 
 namespace {
 
-bench::Log log_of(const support::fs::path& path, bool leave_out = false) {
-  auto result = bench::read_log(support::read(path),
-                                {.columns = {}, .channel = "", .leave_out_bad_rows = leave_out});
-  EXPECT_TRUE(std::holds_alternative<bench::Log>(result)) << path;
-  return std::get<bench::Log>(std::move(result));
+logs::Log log_of(const support::fs::path& path, bool leave_out = false) {
+  auto result = logs::read_log(support::read(path),
+                               {.columns = {}, .channel = "", .leave_out_bad_rows = leave_out});
+  EXPECT_TRUE(std::holds_alternative<logs::Log>(result)) << path;
+  return std::get<logs::Log>(std::move(result));
 }
 
 TEST(OpenLogs, give_the_charge_that_an_independent_integration_gives) {
@@ -61,7 +61,7 @@ TEST(OpenLogs, read_the_same_in_ten_layouts) {
 TEST(OpenLogs, report_the_twelve_planted_faults_and_the_gap) {
   const auto data = support::open_data("01-lfp26650-lab");
   NEEDS_OPEN_DATA(data);
-  const bench::Log log = log_of(data / "layouts" / "L09_dirty.csv", true);
+  const logs::Log log = log_of(data / "layouts" / "L09_dirty.csv", true);
   EXPECT_EQ(log.rows_left_out(),
             11u);  // five sentinels, two NaN, two short rows, two written twice
   std::string said;

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/read_log.hpp"
+#include "logs/read_log.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -13,12 +13,12 @@
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "base/statistics.hpp"
-#include "bench/quick_row.hpp"
-#include "bench/raw_rows.hpp"
-#include "bench/settle.hpp"
-#include "bench/sniff.hpp"
+#include "logs/quick_row.hpp"
+#include "logs/raw_rows.hpp"
+#include "logs/settle.hpp"
+#include "logs/sniff.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 using base::InputError;
@@ -564,4 +564,4 @@ ReadResult read_log(std::string_view bytes, const ReadOptions& options) {
   return reader.finish();
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -10,9 +10,9 @@
 #include <vector>
 
 #include "base/delimited_text.hpp"
-#include "bench/reading.hpp"
+#include "logs/reading.hpp"
 
-namespace bench {
+namespace logs {
 
 /// What the first rows leave open about their marks.
 enum class MarkDoubt : std::uint8_t {
@@ -42,4 +42,4 @@ struct Layout {
 [[nodiscard]] Layout sniff(std::string_view head, bool complete,
                            const std::vector<std::string>& names = {});
 
-}  // namespace bench
+}  // namespace logs

@@ -5,7 +5,7 @@
 #include <optional>
 #include <string_view>
 
-namespace bench {
+namespace logs {
 
 /// Which marks stand inside a file's numbers.
 struct Marks {
@@ -35,4 +35,4 @@ enum class MarkEvidence {
 };
 [[nodiscard]] MarkEvidence mark_evidence(std::string_view field);
 
-}  // namespace bench
+}  // namespace logs

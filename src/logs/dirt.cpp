@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/dirt.hpp"
+#include "logs/dirt.hpp"
 
 #include <algorithm>
 #include <cmath>
 
 #include "base/statistics.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 // No single cell of this trade reads outside these, not even abused; meters' "no value" marks do.
@@ -216,4 +216,4 @@ Stuck find_stuck(const Log& log) {
   return stuck;
 }
 
-}  // namespace bench
+}  // namespace logs

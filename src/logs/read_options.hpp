@@ -6,10 +6,10 @@
 #include <map>
 #include <string>
 
-#include "bench/clock.hpp"
-#include "bench/columns.hpp"
+#include "logs/clock.hpp"
+#include "logs/columns.hpp"
 
-namespace bench {
+namespace logs {
 
 enum class SignRule : std::uint8_t { automatic, discharge_positive, charge_positive };
 enum class DecimalRule : std::uint8_t { automatic, point, comma };
@@ -26,4 +26,4 @@ struct ReadOptions {
   bool leave_out_bad_rows = false;
 };
 
-}  // namespace bench
+}  // namespace logs

@@ -7,7 +7,7 @@
 #include <string>
 #include <string_view>
 
-namespace bench {
+namespace logs {
 
 enum class Meaning : std::uint8_t {
   other,
@@ -46,4 +46,4 @@ struct HeaderField {
 /// A unit as it stands alone in a second header row; nothing where the text is no unit.
 [[nodiscard]] std::optional<HeaderField> read_unit(std::string_view text);
 
-}  // namespace bench
+}  // namespace logs

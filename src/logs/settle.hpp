@@ -11,12 +11,12 @@
 #include <vector>
 
 #include "base/finding.hpp"
-#include "bench/columns.hpp"
-#include "bench/dirt.hpp"
-#include "bench/raw_rows.hpp"
-#include "bench/read_options.hpp"
+#include "logs/columns.hpp"
+#include "logs/dirt.hpp"
+#include "logs/raw_rows.hpp"
+#include "logs/read_options.hpp"
 
-namespace bench {
+namespace logs {
 
 /// Rows that were left out, by reason; and the first that speaks against the log as a whole.
 class LeftOutList {
@@ -107,4 +107,4 @@ class Settler {
   std::size_t used_ = 0, gap_line_ = 0, rest_gap_line_ = 0;
 };
 
-}  // namespace bench
+}  // namespace logs

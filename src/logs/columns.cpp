@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/columns.hpp"
+#include "logs/columns.hpp"
 
 #include <algorithm>
 #include <string_view>
@@ -9,9 +9,9 @@
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
-#include "bench/clock.hpp"
+#include "logs/clock.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 using base::InputError;
@@ -181,4 +181,4 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
   return roles;
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -5,7 +5,7 @@
 #include <cstdint>
 #include <span>
 
-namespace bench {
+namespace logs {
 
 enum class SignEvidence : std::uint8_t {
   charge_positive,
@@ -24,4 +24,4 @@ enum class SignEvidence : std::uint8_t {
 /// Stretches that show nothing keep the sign of the one before.
 void sign_stretches(std::span<double> current, std::span<const double> voltage);
 
-}  // namespace bench
+}  // namespace logs

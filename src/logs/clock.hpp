@@ -6,7 +6,7 @@
 #include <optional>
 #include <string_view>
 
-namespace bench {
+namespace logs {
 
 enum class DateOrder : std::uint8_t { unknown, dmy, mdy, ymd };
 
@@ -31,4 +31,4 @@ struct DateAndClock {
 };
 [[nodiscard]] std::optional<DateAndClock> parse_date_and_clock(std::string_view text);
 
-}  // namespace bench
+}  // namespace logs

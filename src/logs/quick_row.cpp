@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/quick_row.hpp"
+#include "logs/quick_row.hpp"
 
 #include <bit>
 #include <cstring>
@@ -8,7 +8,7 @@
 #include <smmintrin.h>
 #endif
 
-namespace bench {
+namespace logs {
 namespace {
 
 constexpr std::array<double, 16> power_of_ten = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
@@ -209,4 +209,4 @@ bool QuickRows::next(QuickSlots& values) {
   return wide_ ? next_wide(values) : read_row<PlainDigits>(values);
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/settle.hpp"
+#include "logs/settle.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -11,9 +11,9 @@
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/statistics.hpp"
-#include "bench/sign.hpp"
+#include "logs/sign.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 using base::InputError;
@@ -579,4 +579,4 @@ std::variant<Log, Question> Settler::finish() {
   return std::move(log_);
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -6,9 +6,9 @@
 #include <fmt/format.h>
 
 #include "base/encoding.hpp"
-#include "bench/settle.hpp"
+#include "logs/settle.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 using base::Severity;
@@ -192,4 +192,4 @@ void Settler::list_columns() {
   add(roles_.state, "state");
 }
 
-}  // namespace bench
+}  // namespace logs

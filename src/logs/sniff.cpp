@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/sniff.hpp"
+#include "logs/sniff.hpp"
 
 #include <algorithm>
 #include <array>
@@ -10,10 +10,10 @@
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
-#include "bench/clock.hpp"
-#include "bench/header.hpp"
+#include "logs/clock.hpp"
+#include "logs/header.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 using base::InputError;
@@ -248,4 +248,4 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
   return layout;
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/clock.hpp"
+#include "logs/clock.hpp"
 
 #include <algorithm>
 #include <array>
@@ -9,7 +9,7 @@
 #include "base/encoding.hpp"
 #include "base/number.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 bool digit(char c) { return c >= '0' && c <= '9'; }
@@ -175,4 +175,4 @@ std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {
   return DateAndClock{*date, *seconds + offset};
 }
 
-}  // namespace bench
+}  // namespace logs

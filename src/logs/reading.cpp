@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/reading.hpp"
+#include "logs/reading.hpp"
 
 #include <algorithm>
 #include <array>
@@ -7,9 +7,9 @@
 
 #include "base/encoding.hpp"
 #include "base/number.hpp"
-#include "bench/header.hpp"
+#include "logs/header.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 bool digit(char c) { return c >= '0' && c <= '9'; }
@@ -140,4 +140,4 @@ MarkEvidence mark_evidence(std::string_view field) {
   return is_point ? MarkEvidence::point_or_thousands : MarkEvidence::comma_or_thousands;
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -8,7 +8,7 @@
 
 #include "base/finding.hpp"
 
-namespace bench {
+namespace logs {
 
 /// What a column of the file was taken to mean.
 struct Column {
@@ -75,4 +75,4 @@ void fill_shares(Log& log, std::size_t from = 0);
 /// kept between calls, so that a log that grows is joined evenly.
 void condense(Log& log, std::size_t most, double& width);
 
-}  // namespace bench
+}  // namespace logs

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/header.hpp"
+#include "logs/header.hpp"
 
 #include <gtest/gtest.h>
 
@@ -7,7 +7,7 @@
 
 namespace {
 
-using bench::Meaning;
+using logs::Meaning;
 
 struct Row {
   const char* header;
@@ -41,14 +41,14 @@ TEST(ReadHeaderField, knows_words_and_units_of_several_languages) {
                          Row{"Remark", Meaning::other, "", 1},
                          Row{"Record", Meaning::record, "", 1},
                          Row{"Date", Meaning::date, "", 1}}) {
-    const bench::HeaderField field = bench::read_header_field(row.header);
+    const logs::HeaderField field = logs::read_header_field(row.header);
     EXPECT_EQ(field.meaning, row.meaning)
-        << row.header << " was taken for " << bench::name(field.meaning);
+        << row.header << " was taken for " << logs::name(field.meaning);
     EXPECT_EQ(field.unit, row.unit) << row.header;
     EXPECT_DOUBLE_EQ(field.scale, row.scale) << row.header;
   }
-  EXPECT_TRUE(bench::read_header_field("temp_air_C").room);
-  EXPECT_TRUE(bench::read_header_field("Set Current (A)").target);
+  EXPECT_TRUE(logs::read_header_field("temp_air_C").room);
+  EXPECT_TRUE(logs::read_header_field("Set Current (A)").target);
 }
 
 TEST(Decode, brings_other_encodings_to_utf_8) {

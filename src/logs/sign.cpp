@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/sign.hpp"
+#include "logs/sign.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -8,7 +8,7 @@
 
 #include "base/statistics.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 constexpr double flowing_share = 0.02;  // of the largest current; less is rest
@@ -126,4 +126,4 @@ void sign_stretches(std::span<double> current, std::span<const double> voltage) 
   }
 }
 
-}  // namespace bench
+}  // namespace logs

@@ -8,9 +8,9 @@
 #include <string_view>
 #include <vector>
 
-#include "bench/log.hpp"
+#include "logs/log.hpp"
 
-namespace bench {
+namespace logs {
 
 /// Why a row is not used.
 enum class Dirt : std::uint8_t {
@@ -59,4 +59,4 @@ struct Stuck {
 /// The 99th percentile of the sizes, or the largest where that is zero.
 [[nodiscard]] double usual_top(std::span<const double> values);
 
-}  // namespace bench
+}  // namespace logs

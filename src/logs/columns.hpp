@@ -8,10 +8,10 @@
 #include <variant>
 #include <vector>
 
-#include "bench/header.hpp"
-#include "bench/sniff.hpp"
+#include "logs/header.hpp"
+#include "logs/sniff.hpp"
 
-namespace bench {
+namespace logs {
 
 /// What stays open after everything was weighed, and how to settle it.
 struct Question {
@@ -46,4 +46,4 @@ struct Roles {
 [[nodiscard]] std::variant<Roles, Question> choose_columns(
     const Layout& layout, const std::map<Meaning, NamedColumn>& named);
 
-}  // namespace bench
+}  // namespace logs

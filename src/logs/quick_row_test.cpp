@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/quick_row.hpp"
+#include "logs/quick_row.hpp"
 
 #include <optional>
 #include <string>
@@ -16,16 +16,16 @@ namespace {
 /// plain.
 std::optional<std::array<double, 3>> read(const std::string& row, bool wide, char delimiter = ',',
                                           char mark = '.') {
-  bench::QuickPlan plan;
+  logs::QuickPlan plan;
   plan.delimiter = delimiter;
   plan.decimal_mark = mark;
   plan.slot = {0, 1, 2};
   plan.least_fields = 3;
   const std::string before = "1,1,1,and some text to stand before it\n";
   const std::string text = before + row + "\n" + std::string(400, '1');
-  bench::QuickRows rows(plan, text.data(), text.data() + text.size(), wide);
+  logs::QuickRows rows(plan, text.data(), text.data() + text.size(), wide);
   rows.seek(text.data() + before.size());
-  bench::QuickSlots values{};
+  logs::QuickSlots values{};
   if (!rows.next(values)) return std::nullopt;
   EXPECT_EQ(rows.place(), text.data() + before.size() + row.size() + 1) << row;
   return std::array<double, 3>{values[0], values[1], values[2]};

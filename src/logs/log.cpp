@@ -1,12 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/log.hpp"
+#include "logs/log.hpp"
 
 #include <algorithm>
 #include <cmath>
 
 #include "base/check.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 constexpr double step_share = 0.02;    // of the largest current: a step worth keeping whole
@@ -115,4 +115,4 @@ void condense(Log& log, std::size_t most, double& width) {
   }
 }
 
-}  // namespace bench
+}  // namespace logs

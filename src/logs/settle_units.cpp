@@ -9,9 +9,9 @@
 
 #include "base/encoding.hpp"
 #include "base/statistics.hpp"
-#include "bench/settle.hpp"
+#include "logs/settle.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 /// What the rows show in the units of the file: all of it scales with the units.
@@ -237,4 +237,4 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
                                stated_time.name, stated_current.name, stated_Ah));
 }
 
-}  // namespace bench
+}  // namespace logs

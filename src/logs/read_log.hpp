@@ -6,10 +6,10 @@
 #include <string_view>
 #include <variant>
 
-#include "bench/log.hpp"
-#include "bench/read_options.hpp"
+#include "logs/log.hpp"
+#include "logs/read_options.hpp"
 
-namespace bench {
+namespace logs {
 
 /// A log, or a question where the file can be read in two ways that give different measures.
 using ReadResult = std::variant<Log, Question>;
@@ -32,4 +32,4 @@ class LogReader {
 /// The same for bytes that are all there.
 [[nodiscard]] ReadResult read_log(std::string_view bytes, const ReadOptions& options = {});
 
-}  // namespace bench
+}  // namespace logs

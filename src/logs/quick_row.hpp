@@ -10,7 +10,7 @@
 #include <cstdint>
 #include <vector>
 
-namespace bench {
+namespace logs {
 
 /// Which fields of a row are wanted, and where their numbers go.
 struct QuickPlan {
@@ -61,4 +61,4 @@ class QuickRows {
   std::uint64_t marks_ = 0;     ///< one bit a byte, those already passed cleared
 };
 
-}  // namespace bench
+}  // namespace logs

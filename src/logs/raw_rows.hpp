@@ -7,9 +7,9 @@
 #include <string>
 #include <vector>
 
-#include "bench/log.hpp"
+#include "logs/log.hpp"
 
-namespace bench {
+namespace logs {
 
 enum class TimeKind : std::uint8_t { number, clock, stamp, date_and_clock };
 enum class Flow : std::int8_t { unknown, rest, charge, discharge };
@@ -48,4 +48,4 @@ struct RawRows {
   }
 };
 
-}  // namespace bench
+}  // namespace logs

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bench/header.hpp"
+#include "logs/header.hpp"
 
 #include <algorithm>
 #include <array>
@@ -9,7 +9,7 @@
 #include "base/encoding.hpp"
 #include "base/number.hpp"
 
-namespace bench {
+namespace logs {
 namespace {
 
 struct UnitWord {
@@ -210,4 +210,4 @@ std::optional<HeaderField> read_unit(std::string_view text) {
   return std::nullopt;
 }
 
-}  // namespace bench
+}  // namespace logs
