@@ -199,7 +199,7 @@ Section packs(const Project& project, const Plan& plan) {
   if (!plan.match.figures.empty()) {
     KeyFigures key;
     for (const works::Named& n : plan.match.figures) {
-      if (n.key == "bank_capacity_Ah" || n.key == "smallest_pack_Ah" || n.key == "random_pack_Ah")
+      if (n.key == "bank_capacity_Ah" || n.key == "smallest_pack_Ah" || n.key == "random_bank_Ah")
         key.figures.push_back(key_figure(n));
     }
     s.blocks.push_back(std::move(key));

@@ -8,6 +8,7 @@
 #include "layout/layout.hpp"
 #include "match/assignment_json.hpp"
 #include "match/match.hpp"
+#include "match/what_if.hpp"
 #include "store/csv_table.hpp"
 #include "store/files.hpp"
 
@@ -46,6 +47,18 @@ int match(const MatchOptions& options) {
     std::vector<std::string> labels;
     for (const match::Candidate& c : cells) labels.push_back(c.label);
     base::Json json = match::to_json(a, labels);
+    json["stopped"] = a.stopped;
+    const match::Standing s = match::standing_of(a, cells);
+    const match::Alternatives others = match::alternatives(cells, shape);
+    json["weakest"] = {{"pack", layout::pack_name(static_cast<int>(s.weakest_pack))},
+                       {"group", s.weakest_group + 1}};
+    json["resistance_spread"] = s.resistance_spread;
+    json["leak_spread_mA"] = s.leak_spread_mA;
+    json["random_Ah"] = {{"mean", others.random_mean_Ah},
+                         {"low", others.random_low_Ah},
+                         {"high", others.random_high_Ah},
+                         {"draws", others.draws}};
+    json["sorted_Ah"] = others.sorted_Ah;
     json["findings"] = base::Json::array();
     fmt::print("{}\n", json.dump(2));
     return 0;
@@ -79,6 +92,10 @@ int match(const MatchOptions& options) {
              base::fixed(a.bank_capacity.in(units::Ah), 3),
              base::fixed(a.smallest_pack.in(units::Ah), 3),
              base::fixed(a.upper_bound.in(units::Ah), 3), a.gap * 100.0);
+  const match::Alternatives others = match::alternatives(cells, shape);
+  fmt::print("Picked at random {} Ah ({} to {} Ah nine times in ten), merely sorted {} Ah\n",
+             base::fixed(others.random_mean_Ah, 3), base::fixed(others.random_low_Ah, 3),
+             base::fixed(others.random_high_Ah, 3), base::fixed(others.sorted_Ah, 3));
   fmt::print("{}\n", wrap("Method: " + a.method, 80, 8));
   return 0;
 }

@@ -62,43 +62,6 @@ std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t b
   return result;
 }
 
-/// Exchanges single cells between the smallest group and any other as long as the smaller of the
-/// two sums rises. Every exchange makes the sorted list of sums better, so it ends.
-void raise_smallest(std::vector<Bin>& bins, const std::vector<double>& sorted) {
-  const double tiny = 1e-9;
-  for (std::size_t round = 0; round < 200 * bins.size(); ++round) {
-    std::vector<std::size_t> order(bins.size());
-    std::iota(order.begin(), order.end(), std::size_t{0});
-    std::stable_sort(order.begin(), order.end(),
-                     [&](std::size_t a, std::size_t b) { return bins[a].sum < bins[b].sum; });
-    bool improved = false;
-    for (std::size_t low_rank = 0; low_rank < std::min<std::size_t>(bins.size(), 4) && !improved;
-         ++low_rank) {
-      Bin& low = bins[order[low_rank]];
-      double best = low.sum + tiny;
-      Bin* partner = nullptr;
-      std::size_t give = 0, take = 0;
-      for (std::size_t rank = bins.size(); rank-- > low_rank + 1;) {
-        Bin& high = bins[order[rank]];
-        for (std::size_t a = 0; a < low.members.size(); ++a) {
-          for (std::size_t b = 0; b < high.members.size(); ++b) {
-            const double gain = sorted[high.members[b]] - sorted[low.members[a]];
-            const double smaller = std::min(low.sum + gain, high.sum - gain);
-            if (smaller > best) best = smaller, partner = &high, give = a, take = b;
-          }
-        }
-      }
-      if (partner == nullptr) continue;
-      const double gain = sorted[partner->members[take]] - sorted[low.members[give]];
-      std::swap(low.members[give], partner->members[take]);
-      low.sum += gain;
-      partner->sum -= gain;
-      improved = true;
-    }
-    if (!improved) return;
-  }
-}
-
 /// Sums of the packs' minima when the groups are cut into packs in order of size.
 double energy_of(std::vector<Bin>& bins, std::size_t series) {
   std::stable_sort(bins.begin(), bins.end(),
@@ -111,14 +74,41 @@ double energy_of(std::vector<Bin>& bins, std::size_t series) {
 struct Found {
   std::vector<Bin> bins;  // largest first
   std::string method;
+  bool exhausted = false, stopped = false;
 };
 
-Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
+/// Bins of groups that a search gives as owners.
+std::vector<Bin> bins_of(const Groups& groups) {
+  std::vector<Bin> bins(groups.sum.size());
+  for (std::size_t i = 0; i < groups.owner.size(); ++i) {
+    bins[groups.owner[i]].members.push_back(i);
+    bins[groups.owner[i]].sum = groups.sum[groups.owner[i]];
+  }
+  return bins;
+}
+
+Groups groups_of(const std::vector<Bin>& bins, std::size_t cells) {
+  Groups groups;
+  groups.owner.assign(cells, 0);
+  for (std::size_t g = 0; g < bins.size(); ++g) {
+    groups.sum.push_back(bins[g].sum);
+    for (const std::size_t i : bins[g].members) groups.owner[i] = g;
+  }
+  return groups;
+}
+
+Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim, const Effort& effort) {
   const auto series = static_cast<std::size_t>(shape.series),
              parallel = static_cast<std::size_t>(shape.parallel);
-  const std::size_t groups = shape.places() / parallel;
-  if (parallel == 1) {
-    Found found{fold(sorted, groups, 1), "sorted blocks, exact"};
+  const std::size_t cells = shape.places(), groups = cells / parallel;
+  const Grouping grouping{groups, parallel, series, aim == Aim::even_packs};
+  if (parallel == 1 || groups == 1) {
+    Found found{fold(sorted, groups, parallel), "sorted blocks, exact", true, false};
+    energy_of(found.bins, series);
+    return found;
+  }
+  if (Groups all = exhaust(sorted, grouping); all.exhausted) {
+    Found found{bins_of(all), "every partition tried", true, false};
     energy_of(found.bins, series);
     return found;
   }
@@ -134,49 +124,59 @@ Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim) {
       best_first = first, best_second = second;
     }
   };
-  // Blocks of whole packs, each made even by itself: what most energy needs where cells differ
-  // widely.
+  // Blocks of whole packs, each folded by itself: what most energy needs where cells differ widely.
   std::vector<Bin> by_blocks;
   for (std::size_t pack = 0; pack < groups / series; ++pack) {
     const auto from = sorted.begin() + static_cast<std::ptrdiff_t>(pack * series * parallel);
     const std::vector<double> block(from, from + static_cast<std::ptrdiff_t>(series * parallel));
-    auto bins = fold(block, series, parallel);
-    raise_smallest(bins, block);
-    for (Bin& bin : bins) {
+    for (Bin& bin : fold(block, series, parallel)) {
       for (std::size_t& member : bin.members) member += pack * series * parallel;
       by_blocks.push_back(std::move(bin));
     }
   }
   const std::string fold_name = parallel == 2 ? "best with worst" : "folded rounds";
   consider(fold(sorted, groups, parallel), fold_name);
-  auto raised = fold(sorted, groups, parallel);
-  raise_smallest(raised, sorted);
-  consider(std::move(raised), fold_name + ", then exchanges that raise the smallest group");
-  auto filled = emptiest_first(sorted, groups, parallel);
-  raise_smallest(filled, sorted);
-  consider(std::move(filled), "emptiest group first, then exchanges that raise the smallest group");
-  consider(std::move(by_blocks),
-           "packs from sorted blocks, each folded, then exchanges inside the pack");
+  consider(emptiest_first(sorted, groups, parallel), "emptiest group first");
+  consider(std::move(by_blocks), "packs from sorted blocks, each folded");
+  const double bound = most_energy_bound(sorted, shape);
+  const bool met = aim == Aim::most_energy ? best_first >= bound * (1.0 - 1e-12)
+                                           : best_second >= bound * (1.0 - 1e-12);
+  if (met) return best;
+  // Small lots are searched from several seeds: it costs little, and they differ more.
+  const Found start = best;
+  for (std::uint64_t again = 0; again < (groups <= 64 ? 4u : 1u); ++again) {
+    Effort part = effort;
+    part.seed = effort.seed + again * 1000003ULL;
+    Groups found = anneal(sorted, grouping, groups_of(start.bins, cells),
+                          aim == Aim::most_energy ? bound : 0.0, {}, part);
+    const bool stopped = found.stopped;
+    consider(bins_of(found), start.method + ", then exchanges (annealed)");
+    best.stopped = best.stopped || stopped;
+    if (stopped) break;
+  }
   return best;
 }
 
-/// Bound on the sum of the packs' minima. Each pack's S groups sum to at least S times its minimum,
-/// so the sum is at most the total over S; and each minimum is at most what bounds the smallest
-/// group of the best j packs' worth of cells (the j-th largest pack uses cells no better than
-/// those).
-double energy_bound(const std::vector<double>& sorted, Shape shape) {
-  const auto series = static_cast<std::size_t>(shape.series),
-             parallel = static_cast<std::size_t>(shape.parallel);
-  const std::size_t groups = shape.places() / parallel;
-  const double total = std::accumulate(
-      sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(shape.places()), 0.0);
-  double by_pack = 0.0;
-  for (std::size_t j = 1; j <= groups / series; ++j)
-    by_pack += smallest_group_bound(sorted, j * series, parallel);
-  return std::min(total / double(series), by_pack);
-}
-
 }  // namespace
+
+double most_energy_bound(const std::vector<double>& sorted, Shape shape) {
+  const auto series = static_cast<std::size_t>(shape.series),
+             parallel = static_cast<std::size_t>(shape.parallel),
+             packs = static_cast<std::size_t>(shape.packs);
+  std::vector<double> first_cells(packs + 1, 0.0), smallest(packs + 1, 0.0);
+  for (std::size_t j = 1; j <= packs; ++j) {
+    const auto from = sorted.begin() + static_cast<std::ptrdiff_t>((j - 1) * series * parallel);
+    first_cells[j] = std::accumulate(from, from + static_cast<std::ptrdiff_t>(series * parallel),
+                                     first_cells[j - 1]);
+    smallest[j] = smallest_group_bound(sorted, j * series, parallel);
+  }
+  double bound = std::numeric_limits<double>::infinity(), rest = 0.0;
+  for (std::size_t j = packs + 1; j-- > 0;) {
+    bound = std::min(bound, first_cells[j] / double(series) + rest);
+    rest += smallest[j];
+  }
+  return bound;
+}
 
 double smallest_group_bound(const std::vector<double>& capacities, std::size_t groups,
                             std::size_t parallel) {
@@ -197,7 +197,8 @@ double smallest_group_bound(const std::vector<double>& capacities, std::size_t g
   return bound;
 }
 
-Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim) {
+Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim,
+                  const Effort& effort) {
   CHECK(shape.packs >= 1 && shape.series >= 1 && shape.parallel >= 1);
   CHECK(candidates.size() >= shape.places());
   const std::vector<std::size_t> order = by_quality(candidates);
@@ -206,10 +207,11 @@ Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim
     CHECK(candidates[i].capacity.si() > 0.0, candidates[i].label);
     sorted.push_back(candidates[i].capacity.in(units::Ah));
   }
-  Found found = build_groups(sorted, shape, aim);
+  Found found = build_groups(sorted, shape, aim, effort);
 
   Assignment result;
   result.method = found.method;
+  result.stopped = found.stopped;
   const auto series = static_cast<std::size_t>(shape.series);
   for (std::size_t first = 0; first < found.bins.size(); first += series) {
     Pack pack;
@@ -237,24 +239,26 @@ Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim
   const double energy = result.bank_capacity.in(units::Ah),
                smallest = result.smallest_pack.in(units::Ah);
   const std::size_t groups = shape.places() / static_cast<std::size_t>(shape.parallel);
-  double bound = shape.parallel == 1 ? energy : energy_bound(sorted, shape), value = energy;
+  double bound = shape.parallel == 1 ? energy : most_energy_bound(sorted, shape), value = energy;
   if (aim == Aim::even_packs) {
     value = smallest;
     bound = shape.parallel == 1
                 ? smallest
                 : smallest_group_bound(sorted, groups, static_cast<std::size_t>(shape.parallel));
   }
-  const double slack = 1e-9 * bound;  // rounding in sums of many cells
+  if (found.exhausted) bound = value;  // nothing was left untried
+  const double slack = 1e-9 * bound;   // rounding in sums of many cells
   result.proven_optimal = value >= bound - slack;
-  if (aim == Aim::even_packs && shape.parallel > 1 &&
-      shape.packs > 1)  // the second half of the aim too
+  if (aim == Aim::even_packs && shape.parallel > 1 && shape.packs > 1 &&
+      !found.exhausted)  // the second half of the aim too
     result.proven_optimal =
-        result.proven_optimal && energy >= energy_bound(sorted, shape) - 1e-9 * energy;
+        result.proven_optimal && energy >= most_energy_bound(sorted, shape) - 1e-9 * energy;
   result.upper_bound = std::max(bound, value) * units::Ah;
   result.gap = result.proven_optimal && value >= bound - slack
                    ? 0.0
                    : std::max(0.0, (bound - value) / bound);
-  if (result.proven_optimal && shape.parallel > 1) result.method += "; meets the bound";
+  if (result.proven_optimal && shape.parallel > 1 && !found.exhausted)
+    result.method += "; meets the bound";
   return result;
 }
 

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "base/quantity.hpp"
+#include "match/search.hpp"
 
 namespace match {
 
@@ -49,17 +50,27 @@ struct Assignment {
   double gap = 0.0;             ///< (bound − value) / bound
   bool proven_optimal = false;  ///< the bound is met
   std::string method;           ///< how it was found, in words
+  bool stopped = false;         ///< told to stop before the search was done
 };
 
-/// Requires at least as many candidates as places, all capacities positive. Deterministic.
+/// Requires at least as many candidates as places, all capacities positive. Deterministic for a
+/// seed and a number of moves.
 ///
 /// P = 1: exact for both aims. The best K·S cells, sorted, cut into K blocks of S: the j-th largest
 /// of any packs' minima cannot exceed the (j·S)-th largest cell, and the blocks reach that for
-/// every j at once. P = 2 and even packs: exact. The best 2·K·S cells, best with worst: exchanging
-/// the partners of any other pairing never lowers its smallest sum. Otherwise: fold or
-/// differencing, then swaps that raise the smallest groups, against a bound that drops the j
-/// largest cells with the groups that hold them.
-[[nodiscard]] Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim);
+/// every j at once. P = 2 and even packs: exact in the smallest pack. The best 2·K·S cells, best
+/// with worst: exchanging the partners of any other pairing never lowers its smallest sum. Small
+/// lots of any P: every partition. Otherwise fold, emptiest first or blocks, then annealing,
+/// against a bound.
+[[nodiscard]] Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim,
+                                const Effort& effort = {});
+
+/// The packs of no assignment hold more together. With m_1 ≥ m_2 ≥ … their smallest groups: each
+/// m_j is at most what bounds the smallest of j·S groups, since the j best packs hold that many;
+/// and the first j together at most what the best j·S·P cells hold, over S, since S groups sum to
+/// at least S times their smallest. Any split of the packs between the two kinds is a bound; the
+/// least counts. P = 1: reached. `capacities` sorted, largest first.
+[[nodiscard]] double most_energy_bound(const std::vector<double>& capacities, Shape shape);
 
 /// The smallest group of any assignment cannot exceed this: with the j largest cells (and at most j
 /// groups that hold them) set aside, the mean of the rest bounds the smallest; the least over all

@@ -4,6 +4,7 @@
 
 #include "bank/figures.hpp"
 #include "base/statistics.hpp"
+#include "match/what_if.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
 
@@ -163,17 +164,89 @@ void match_cells(const Project& project, Plan& plan) {
   add("smallest_pack_Ah", "smallest pack", a.smallest_pack.in(units::Ah), u, "Ah");
   add("upper_bound_Ah", "no arrangement can exceed", a.upper_bound.in(units::Ah), {}, "Ah");
   add("gap_percent", "gap to that bound", a.gap * 100.0, {}, "%");
-  std::vector<double> all;
-  for (const match::Candidate& c : list) all.push_back(c.capacity.in(units::Ah));
-  if (shape.parallel == 1 && all.size() >= 3) {
-    base::Figure random = reckon("string-weakest",
-                                 {{"cells", shape.series},
-                                  {"mean_Ah", base::mean(all)},
-                                  {"sd_Ah", base::standard_deviation(all)}},
-                                 "expected_min_Ah");
-    step.figures.push_back(
-        {"random_pack_Ah", "what a pack of cells picked at random would hold", std::move(random)});
+  const match::Shape counts{shape.packs, shape.series, shape.parallel};
+  const match::Alternatives others = match::alternatives(list, counts);
+  const auto other = [&](std::string key, std::string label, double value, std::string basis) {
+    step.figures.push_back({std::move(key),
+                            std::move(label),
+                            {.value = value, .unit = "Ah", .basis = std::move(basis)}});
+  };
+  other("random_bank_Ah", "a bank of cells picked at random", others.random_mean_Ah,
+        fmt::format("mean of {} random arrangements; nine in ten hold {:.1f} to {:.1f} Ah",
+                    others.draws, others.random_low_Ah, others.random_high_Ah));
+  other("sorted_bank_Ah", "a bank of cells merely sorted", others.sorted_Ah,
+        "neighbours into groups, groups in order into packs");
+  std::vector<double> u_Ah;
+  bool known = false;
+  for (const match::Candidate& c : list) {
+    const CellResult* cell = find_cell(plan, c.label);
+    u_Ah.push_back(cell->capacity_Ah->u.value_or(0.0));
+    known = known || u_Ah.back() > 0.0;
   }
+  if (known) {
+    const match::Robustness r = match::robustness(a, list, u_Ah, counts);
+    step.figures.push_back(
+        {"expected_bank_Ah",
+         "expected, over what the tests leave open",
+         {.value = r.expected_Ah,
+          .u = r.sd_Ah,
+          .unit = "Ah",
+          .basis = "400 draws of the true capacities around the measured ones"}});
+    step.figures.push_back(
+        {"near_best",
+         "chance to be within 0.1 % of the best that the true capacities allow",
+         {.value = r.near_best,
+          .unit = "",
+          .basis = shape.parallel == 1 ? "the same draws"
+                                       : "the same draws; at least, against a bound"}});
+    if (r.near_best > 0.95)
+      step.sentence += " Testing more would hardly change it.";
+    else if (r.retest_share > 0.02)
+      step.sentence +=
+          fmt::format(" The cell whose second test would tell most is {}.", list[r.retest].label);
+  }
+}
+
+void worth_of_matching(const Project& project, Plan& plan) {
+  const Named* bank = find_figure(plan, "match.bank_capacity_Ah");
+  const Named* random = find_figure(plan, "match.random_bank_Ah");
+  if (bank == nullptr || random == nullptr) return;
+  const double gain_Ah = bank->figure.value - random->figure.value;
+  const double volts = project.number("layout", "series") * project.number("cell", "nominal_V");
+  const double gain_kWh = gain_Ah * volts / 1000.0;
+  const double share = gain_Ah / random->figure.value;
+  plan.match.figures.push_back({"gain_kWh",
+                                "what matching gains over cells picked at random",
+                                {.value = gain_kWh,
+                                 .unit = "kWh",
+                                 .basis = "difference of the banks at the nominal voltage"}});
+  std::string money;
+  for (const OfferResult& o : plan.offers) {
+    if (!o.offer.chosen) continue;
+    const std::string currency = project.text("project", "currency");
+    const double value = gain_kWh * o.per_kWh.value;
+    plan.match.figures.push_back(
+        {"gain_money",
+         "what that much store costs",
+         {.value = value,
+          .unit = currency,
+          .basis = "at the chosen offer's landed price of a good kilowatt-hour"}});
+    money = fmt::format(", worth {:.0f} {}", value, currency);
+  }
+  plan.match.sentence +=
+      fmt::format(" Over cells picked at random it gains {:.2f} kWh, {:.1f} %{}.", gain_kWh,
+                  share * 100.0, money);
+  if (share < 0.005)
+    plan.findings.push_back(
+        {.id = "matching-gains-little",
+         .severity = Severity::note,
+         .what = "These cells are so alike that matching them hardly matters.",
+         .where = "match",
+         .measured = fmt::format("{:.2f} % over cells picked at random", share * 100.0),
+         .limit = "0.5 %",
+         .why = "The effort is better spent on joints and on the top balance.",
+         .remedy = "Take the arrangement all the same: it costs nothing.",
+         .basis = "common practice, no source"});
 }
 
 }  // namespace works::steps

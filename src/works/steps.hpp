@@ -7,6 +7,7 @@
 
 namespace works::steps {
 
+void worth_of_matching(const Project& project, Plan& plan);  ///< after choose_and_size
 void choose_and_size(const Project& project, Plan& plan);
 void receive(const Project& project, Plan& plan);
 void test_cells(const Project& project, Plan& plan);

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: Apache-2.0
+// What an assignment is worth beside others, and what a change of it would do.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "match/match.hpp"
+
+namespace match {
+
+/// An assignment in figures.
+struct Standing {
+  base::AmpHours bank, smallest_pack;
+  std::size_t weakest_pack = 0, weakest_group = 0;  ///< the smallest group of all
+  double resistance_spread = 0.0;  ///< standard deviation within groups over their mean, on average
+  double leak_spread_mA = 0.0;     ///< highest less lowest within a pack, on average
+};
+[[nodiscard]] Standing standing_of(const Assignment& assignment,
+                                   const std::vector<Candidate>& candidates);
+
+/// The assignment with two cells exchanged; either may be a spare. Capacities, packs and spares are
+/// kept as they are otherwise. Requires both to be in it.
+[[nodiscard]] Assignment with_exchange(Assignment assignment,
+                                       const std::vector<Candidate>& candidates, std::size_t a,
+                                       std::size_t b);
+/// The assignment without one cell, the best spare in its place. Requires a spare.
+[[nodiscard]] Assignment without(Assignment assignment, const std::vector<Candidate>& candidates,
+                                 std::size_t cell);
+
+/// The bank of cells picked at random, and of cells merely sorted: neighbours into groups, groups
+/// in order into packs.
+struct Alternatives {
+  double random_mean_Ah = 0.0, random_low_Ah = 0.0, random_high_Ah = 0.0;  ///< 5 and 95 %
+  double sorted_Ah = 0.0;
+  std::size_t draws = 0;
+};
+[[nodiscard]] Alternatives alternatives(const std::vector<Candidate>& candidates, Shape shape,
+                                        std::size_t draws = 10000, std::uint64_t seed = 1);
+
+/// How an assignment stands up to what the measurements leave open.
+struct Robustness {
+  double expected_Ah = 0.0, sd_Ah = 0.0;  ///< of the bank, over the true capacities
+  /// Chance that it is within a thousandth of the best that the true capacities allow (of its bound
+  /// where groups hold several cells, so at least that).
+  double near_best = 0.0;
+  std::size_t retest = 0;     ///< the cell whose error moves the loss most
+  double retest_share = 0.0;  ///< of the loss's variance that goes with that cell's error; 0…1
+};
+/// True capacities are drawn around the measured ones, normal, `u_Ah` each (one a candidate).
+[[nodiscard]] Robustness robustness(const Assignment& assignment,
+                                    const std::vector<Candidate>& candidates,
+                                    const std::vector<double>& u_Ah, Shape shape,
+                                    std::size_t draws = 400, std::uint64_t seed = 1);
+
+}  // namespace match
