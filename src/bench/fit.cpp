@@ -124,7 +124,8 @@ class Design {
   [[nodiscard]] const std::vector<Track>& tracks() const { return tracks_; }
 
   /// Fills the matrix and the voltages, mV.
-  void fill(double tau1_s, double tau2_s, MatrixXd& a, VectorXd& b) const {
+  void fill(double tau1_s, double tau2_s, MatrixXd& a, VectorXd& b,
+            std::vector<double>* weights = nullptr) const {
     a.setZero(static_cast<Eigen::Index>(rows_), static_cast<Eigen::Index>(columns()));
     b.resize(static_cast<Eigen::Index>(rows_));
     Eigen::Index row = 0;
@@ -156,6 +157,7 @@ class Design {
         const double weight = 1.0 / (1.0 + cell::open_circuit_slope_V(s) * steep_mV_per_V);
         a.row(row) *= weight;
         b[row] *= weight;
+        if (weights != nullptr) weights->push_back(weight);
         ++row;
       }
     }
@@ -268,7 +270,8 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
     if (!best || fit.residual_sum < best->residual_sum) best = fit;
   }
   const auto [tau1, tau2] = assumed ? std::array<double, 2>{15.0, 160.0} : taus(best->parameters);
-  design.fill(tau1, tau2, a, b);
+  std::vector<double> weights;
+  design.fill(tau1, tau2, a, b, &weights);
   const VectorXd linear = Design::solve(a, b);
   const VectorXd off = a * linear - b;
 
@@ -277,8 +280,19 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   cell.rows = design.rows();
   cell.both_ways = both_ways;
   if (heated > 0.0) cell.temperature_C = heat / heated;
-  cell.residual_rms_mV = std::sqrt(off.squaredNorm() / double(off.size()));
-  cell.residual_worst_mV = off.cwiseAbs().maxCoeff();
+  // As millivolts of the log, without the weights; the steep ends apart, where charge, not the
+  // circuit, is what is off.
+  double squares = 0.0, counted = 0.0;
+  std::size_t row = 0;
+  for (const Track& t : design.tracks())
+    for (const std::size_t k : t.rows) {
+      const double mV = std::abs(off[static_cast<Eigen::Index>(row)]) / weights[row];
+      ++row;
+      if (t.charge[k] < 0.05 || t.charge[k] > 0.97) continue;
+      squares += mV * mV, counted += 1.0;
+      cell.residual_worst_mV = std::max(cell.residual_worst_mV, mV);
+    }
+  cell.residual_rms_mV = counted > 0.0 ? std::sqrt(squares / counted) : 0.0;
   // Residuals follow each other: so many of them are worth fewer.
   double lagged = 0.0;
   for (Eigen::Index k = 1; k < off.size(); ++k) lagged += off[k] * off[k - 1];

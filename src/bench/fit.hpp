@@ -32,9 +32,9 @@ struct FittedCell {
   double capacity_Ah = 0.0;  ///< that states of charge are shares of
   OpenCircuitCurve curve;    ///< only over the charges that the logs visit
   Measure r0_mOhm, r1_mOhm, r2_mOhm, tau1_s, tau2_s;
-  Measure hysteresis_mV;  ///< half the gap between the branches
-  double residual_rms_mV = 0.0, residual_worst_mV = 0.0;
-  std::size_t rows = 0;  ///< that the fit looked at
+  Measure hysteresis_mV;                                  ///< half the gap between the branches
+  double residual_rms_mV = 0.0, residual_worst_mV = 0.0;  ///< between 5 and 97 % of charge
+  std::size_t rows = 0;                                   ///< that the fit looked at
   std::optional<double> temperature_C;
   bool time_constants_assumed = false;  ///< the rows stand too far apart to show them
   bool both_ways = false;  ///< the logs charge and discharge: hysteresis is seen, not assumed

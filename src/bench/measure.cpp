@@ -19,11 +19,12 @@ using base::Severity;
 constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
     0.05;  // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
-constexpr double most_doubtful = 0.02;    // of a capacity; more, and it is only bounded
+constexpr double not_tapered_share =
+    0.02;                               // left out of a charge that did not taper (common practice)
+constexpr double early_V = 0.15;        // above the sheet's limit: stopped early
+constexpr double least_refill = 0.9;    // of a discharge: else it was not refilled
+constexpr double most_doubtful = 0.025;  // of a capacity; more, and it is only bounded
 constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where they are
-
-/// Seconds that a run takes, from its first row to its last.
-double seconds_of(const Run& run) { return std::max(run.end_s - run.start_s, 1.0); }
 
 std::optional<double> mean_temperature(const logs::Log& log, std::size_t first, std::size_t last) {
   if (log.temperature_C.empty()) return std::nullopt;
@@ -38,47 +39,82 @@ std::optional<double> mean_temperature(const logs::Log& log, std::size_t first, 
   return sum / seconds;
 }
 
-/// The interval between rows where the run begins and ends.
-double interval_at_ends(const logs::Log& log, const Run& run) {
-  const double at_end = run.last + 1 < log.rows() ? log.time_s[run.last + 1] - log.time_s[run.last]
-                                                  : log.time_s[run.last] - log.time_s[run.last - 1];
-  const double at_start =
-      run.first > 0 ? log.time_s[run.first] - log.time_s[run.first - 1] : at_end;
-  const double usual = seconds_of(run) / std::max<double>(1.0, double(run.last - run.first));
-  // Gaps have their own line in the budget.
-  const double longest = log.gap_s > 0.0 ? log.gap_s : 1e9;
-  return std::hypot(at_start > longest ? usual : at_start, at_end > longest ? usual : at_end) /
-         std::sqrt(2.0);
-}
+/// What is not known of a run because rows are missing.
+struct Missing {
+  double interval_s = 0.0;  ///< between rows at its ends
+  double edge_s = 0.0;      ///< longer stretches at its ends: all of it may have flowed
+  double inside_Ah = 0.0;   ///< across gaps inside
+};
 
-/// Charge that straight lines across gaps carry within a run.
-double doubtful_in(const logs::Log& log, const Run& run) {
-  double sum = 0.0;
+Missing missing_in(const logs::Log& log, const Run& run) {
+  Missing m;
+  const double at_end =
+      run.last + 1 < log.rows() ? log.time_s[run.last + 1] - log.time_s[run.last] : 0.0;
+  const double at_start = run.first > 0 ? log.time_s[run.first] - log.time_s[run.first - 1] : 0.0;
+  const double longest = log.edge_s > 0.0 ? log.edge_s : 1e9;
+  for (const double dt : {at_start, at_end})
+    (dt > longest ? m.edge_s : m.interval_s) =
+        std::hypot(dt > longest ? m.edge_s : m.interval_s, dt);
+  m.interval_s /= std::sqrt(2.0);
   for (const logs::Gap& gap : log.gaps)
-    if (!gap.counted && gap.end_s >= run.start_s - 1e-9 && gap.start_s <= run.end_s + 1e-9)
-      sum += gap.doubtful_Ah;
-  return sum;
+    if (gap.flowing && gap.start_s >= run.start_s - 1e-9 && gap.end_s <= run.end_s + 1e-9) {
+      // A counter that ran on settles it; one that hardly moved may have stood still itself.
+      if (!gap.counted)
+        m.inside_Ah += gap.doubtful_Ah;
+      else if (gap.counter_Ah < 0.5 * gap.doubtful_Ah)
+        m.inside_Ah += gap.doubtful_Ah - gap.counter_Ah;
+    }
+  return m;
 }
 
-Capacity budget_of(const logs::Log& log, const Run& run, const Tester& tester) {
-  const double gap_Ah = doubtful_in(log, run);
-  const bool temperature_known = mean_temperature(log, run.first, run.last).has_value();
+double mean_current(const Run& run) {
+  return run.charge_Ah * 3600.0 / std::max(run.flowing_s, 1.0);
+}
+
+/// A charge is finished for certain where its current has fallen: a voltage limit alone is not
+/// full.
+bool tapered_at_end(const logs::Log& log, const Run& charge) {
+  return charge.tapered || std::abs(log.current_A[charge.last]) < 0.5 * mean_current(charge);
+}
+
+/// Charge per volt where the discharge ends: from the last twentieth of a volt of the log, at least
+/// what published curves show.
+double slope_at_end(const logs::Log& log, const Run& run) {
+  double moved_Ah = 0.0;
+  for (std::size_t k = run.last + 1; k-- > run.first;) {
+    moved_Ah += std::abs(log.charge_As[k]) / 3600.0;
+    if (const double rise = log.voltage_V[k] - log.voltage_V[run.last]; rise >= 0.05)
+      return std::max(cut_off_slope * run.charge_Ah, moved_Ah / rise);
+  }
+  return cut_off_slope * run.charge_Ah;
+}
+
+/// `before`: the charge that the run started from, for a capacity.
+Capacity budget_of(const logs::Log& log, const Run& run, const Tester& tester,
+                   const Run* before = nullptr) {
+  const Missing missing = missing_in(log, run);
+  const auto temperature = mean_temperature(log, run.first, run.last);
   // The figure itself stays as measured; the budget adds what its temperature, known or not, leaves
-  // open.
+  // open against 25 °C.
   return capacity_with_uncertainty(
-      {.current = run.charge_Ah * 3600.0 / std::max(run.flowing_s, 1.0) * units::A,
+      {.current = mean_current(run) * units::A,
        .time = std::max(run.flowing_s, 1.0) * units::s,
        .temperature = base::Temperature::from_C(25.0),
        .gain_percent = tester.gain_percent,
        .offset_A = tester.offset_A,
        .clock_ppm = tester.clock_ppm,
        .temperature_halfwidth_K =
-           temperature_known ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
+           temperature ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
        .cutoff_mV = tester.cutoff_mV,
-       .cutoff_slope_Ah_V = cut_off_slope * run.charge_Ah,
+       .cutoff_slope_Ah_V = slope_at_end(log, run),
        .repeatability_Ah = tester.repeatability_percent / 100.0 * run.charge_Ah,
-       .interval_s = interval_at_ends(log, run),
-       .gap_Ah = gap_Ah});
+       .interval_s = missing.interval_s,
+       .edge_s = missing.edge_s,
+       .away_from_25_Ah = temperature ? 0.001 * std::abs(25.0 - *temperature) * run.charge_Ah : 0.0,
+       .full_charge_Ah = before != nullptr && !tapered_at_end(log, *before)
+                             ? not_tapered_share * run.charge_Ah
+                             : 0.0,
+       .gap_Ah = missing.inside_Ah});
 }
 
 Measure energy_measure(double energy_Wh, double charge_Ah, double u_Ah, double current_A,
@@ -93,11 +129,13 @@ Measure energy_measure(double energy_Wh, double charge_Ah, double u_Ah, double c
 }
 
 /// Gain and clock are common to charge and discharge on one tester and cancel in their ratio.
-Measure ratio_measure(double out, double in, double hours, double charge_Ah, const Tester& tester) {
+Measure ratio_measure(double out, double in, double hours, double charge_Ah, double missing_share,
+                      const Tester& tester) {
   const double offset = tester.offset_A / std::sqrt(3.0) * hours * 2.0 / charge_Ah;
   const double repeat = tester.repeatability_percent / 100.0 * std::sqrt(2.0);
   const double value = out / in;
-  return {value, value * std::hypot(offset, repeat)};
+  const double missing = missing_share / std::sqrt(3.0);
+  return {value, value * std::sqrt(offset * offset + repeat * repeat + missing * missing)};
 }
 
 void measure_efficiency(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
@@ -112,13 +150,18 @@ void measure_efficiency(const logs::Log& log, const std::vector<Run>& runs, cons
   const double before_V = log.voltage_V[first > 0 ? first - 1 : first];
   if ((before > 0 && emptied(runs[before - 1])) || (before == 0 && before_V <= empty_V))
     in = before;
-  if (*discharge + 1 < runs.size() && finished(runs[*discharge + 1])) in = *discharge + 1;
+  if (*discharge + 1 < runs.size() && finished(runs[*discharge + 1]) &&
+      runs[*discharge + 1].charge_Ah > least_refill * out.charge_Ah)
+    in = *discharge + 1;
   if (!in) return;
+  const double missing_share =
+      (missing_in(log, runs[*in]).inside_Ah + missing_in(log, out).inside_Ah) / out.charge_Ah;
+  if (missing_share > most_doubtful) return;
   const double hours = (out.flowing_s + runs[*in].flowing_s) / 2.0 / 3600.0;
-  m.coulombic_efficiency =
-      ratio_measure(out.charge_Ah, runs[*in].charge_Ah, hours, out.charge_Ah, tester);
-  m.energy_efficiency =
-      ratio_measure(out.energy_Wh, runs[*in].energy_Wh, hours, out.charge_Ah, tester);
+  m.coulombic_efficiency = ratio_measure(out.charge_Ah, runs[*in].charge_Ah, hours, out.charge_Ah,
+                                         missing_share, tester);
+  m.energy_efficiency = ratio_measure(out.energy_Wh, runs[*in].energy_Wh, hours, out.charge_Ah,
+                                      missing_share, tester);
 }
 
 /// The longest rest that is long enough, and what its drift says where the curve is steep.
@@ -158,7 +201,8 @@ void find_peaks(const logs::Log& log, const std::vector<Run>& runs, Measures& m)
   m.peaks = incremental_peaks(incremental_capacity(charge, volts));
 }
 
-void add_findings(const std::vector<Run>& runs, const Tester& tester, const Measures& m,
+void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
+                  const ReferenceConditions& reference, const Measures& m,
                   std::vector<Finding>& findings) {
   if (!tester.stated)
     findings.push_back(accuracy_assumed(
@@ -189,6 +233,46 @@ void add_findings(const std::vector<Run>& runs, const Tester& tester, const Meas
          .remedy = "Compare the capacity at reference conditions; better, sense on the terminals "
                    "with two more wires.",
          .basis = "Ohm's law"});
+  if (const auto i = capacity_run(runs); i && !tapered_at_end(log, runs[*i - 1]))
+    findings.push_back(
+        {.id = "charge-not-tapered",
+         .severity = Severity::caution,
+         .what = "The charge before stopped at its voltage with the current still high: the cell "
+                 "was not quite full.",
+         .where = "log",
+         .measured = fmt::format("{:.3f} V at {:.2f} A", runs[*i - 1].end_V,
+                                 std::abs(log.current_A[runs[*i - 1].last])),
+         .limit = "half of its mean current",
+         .why =
+             "A few percent of charge go in while the current tapers; the capacity reads that much "
+             "too low.",
+         .remedy = "Charge until the current has fallen to a twentieth of the capacity.",
+         .basis = "common practice, no source"});
+  if (m.conditions && m.conditions->end_V > reference.cut_off_V + early_V)
+    findings.push_back(
+        {.id = "stopped-early",
+         .severity = Severity::caution,
+         .what = "The discharge stopped well above the lower limit: the capacity is a lower bound.",
+         .where = "log",
+         .measured = fmt::format("{:.3f} V", m.conditions->end_V),
+         .limit = fmt::format("{:g} V", reference.cut_off_V),
+         .why = "What is left below is in the cell, and was not counted.",
+         .remedy = "Look at the capacity at reference conditions, or test to the limit.",
+         .basis = "[IEC62620] 6.3"});
+  if (m.coulombic_efficiency &&
+      m.coulombic_efficiency->value - 2.0 * m.coulombic_efficiency->u > 1.0)
+    findings.push_back(
+        {.id = "more-out-than-in",
+         .severity = Severity::caution,
+         .what = "More charge came out than went in, beyond what the tester leaves open.",
+         .where = "log",
+         .measured = fmt::format("{:.4f}", m.coulombic_efficiency->value),
+         .limit = "1",
+         .why =
+             "No cell does that: the charge was not from empty, or one direction is counted wrongly.",
+         .remedy =
+             "Check the tester's offset with its leads open, and that the charge began empty.",
+         .basis = "conservation of charge"});
   if (const auto i = capacity_run(runs); i && runs[*i].interruptions > 0)
     findings.push_back(
         {.id = "interrupted",
@@ -277,20 +361,32 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
   m.resistance_1s = dc_resistance(log, tester, 1.0, 2.5);
   m.resistance_30s = dc_resistance(log, tester, 30.0, 60.0);
   const auto capacity = capacity_run(runs);
-  if (capacity && doubtful_in(log, runs[*capacity]) > most_doubtful * runs[*capacity].charge_Ah) {
+  if (capacity) {
     const Run& out = runs[*capacity];
-    double lines = 0.0;
+    const Missing missing = missing_in(log, out);
+    const double open_Ah = missing.inside_Ah + missing.edge_s * mean_current(out) / 3600.0;
+    double lines_Ah = 0.0;  // what straight lines put in already
     for (const logs::Gap& gap : log.gaps)
       if (gap.flowing && !gap.counted && gap.start_s >= out.start_s - 1e-9 &&
           gap.end_s <= out.end_s + 1e-9)
-        lines += gap.doubtful_Ah;
-    m.capacity_bounds_Ah = std::array<double, 2>{out.charge_Ah - lines, out.charge_Ah};
+        lines_Ah += gap.doubtful_Ah;
+    const double low = out.charge_Ah - lines_Ah, high = low + open_Ah;
+    // A cell cannot give more than was put into it from empty: that settles what nothing else does.
+    const Run& in = runs[*capacity - 1];
+    const double before_V = log.voltage_V[in.first > 0 ? in.first - 1 : in.first];
+    const bool from_empty = before_V <= empty_V || (*capacity >= 2 && emptied(runs[*capacity - 2]));
+    const bool refuted =
+        from_empty && lines_Ah == 0.0 && high > 1.1 * in.charge_Ah && missing.edge_s == 0.0;
+    if (open_Ah > most_doubtful * out.charge_Ah && !refuted)
+      m.capacity_bounds_Ah = std::array<double, 2>{low, high};
+  }
+  if (m.capacity_bounds_Ah) {
   } else if (capacity) {
     const Run& out = runs[*capacity];
     const Run& before = runs[*capacity - 1];
-    const Capacity c = budget_of(log, out, tester);
+    const Capacity c = budget_of(log, out, tester, &before);
     const double u = c.u.in(units::Ah);
-    const double amps = out.charge_Ah * 3600.0 / std::max(out.flowing_s, 1.0);
+    const double amps = mean_current(out);
     m.discharge_capacity_Ah = Measure{out.charge_Ah, u};
     m.discharge_energy_Wh = energy_measure(out.energy_Wh, out.charge_Ah, u, amps, tester);
     m.mean_discharge_V = out.energy_Wh / out.charge_Ah;
@@ -305,7 +401,7 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
                               .rest_h = std::max(0.0, out.start_s - before.end_s) / 3600.0};
     double without_temperature = 0.0;
     for (const BudgetLine& line : c.budget)
-      if (!line.input.starts_with("temperature"))
+      if (!line.input.starts_with("temperature") && !line.input.starts_with("not at 25"))
         without_temperature += line.contribution_Ah * line.contribution_Ah;
     m.reference =
         to_reference({.capacity_Ah = out.charge_Ah,
@@ -324,7 +420,7 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
   if (const auto i = full_charge_run(runs)) {
     const Run& in = runs[*i];
     const double u = budget_of(log, in, tester).u.in(units::Ah);
-    const double amps = in.charge_Ah * 3600.0 / std::max(in.flowing_s, 1.0);
+    const double amps = mean_current(in);
     m.charge_capacity_Ah = Measure{in.charge_Ah, u};
     m.charge_energy_Wh = energy_measure(in.energy_Wh, in.charge_Ah, u, amps, tester);
     if (in.charge_Ah > 0.0) m.mean_charge_V = in.energy_Wh / in.charge_Ah;
@@ -343,7 +439,7 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
   measure_self_discharge(log, report.rests, m);
   find_peaks(log, runs, m);
   report.findings = log.findings;
-  add_findings(runs, tester, m, report.findings);
+  add_findings(log, runs, tester, conditions, m, report.findings);
   base::sort_by_severity(report.findings);
   return report;
 }
@@ -351,16 +447,22 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
 }  // namespace
 
 base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
-  return {.id = "tester-accuracy-assumed",
-          .severity = Severity::note,
-          .what = "Nobody said how accurate the tester is; the uncertainties rest on assumptions.",
-          .where = "tester",
-          .measured = fmt::format("± {:g} % of current, ± {:g} A, ± {:g} mV at the cut-off",
-                                  tester.gain_percent, tester.offset_A, tester.cutoff_mV),
-          .limit = "",
-          .why = "A verdict is only as good as the meter behind it.",
-          .remedy = std::move(remedy),
-          .basis = "common practice, no source"};
+  return {
+      .id = "tester-accuracy-assumed",
+      .severity = Severity::note,
+      .what = fmt::format(
+          "Nobody said how accurate the tester is; assumed are ± {:g} % of current, ± {:g} A, "
+          "± {:g} ppm of time, ± {:g} mV at the cut-off, ± {:g} % of voltage, ± {:g} K (± {:g} K "
+          "without a temperature), {:g} % from test to test.",
+          tester.gain_percent, tester.offset_A, tester.clock_ppm, tester.cutoff_mV,
+          tester.voltage_gain_percent, tester.temperature_halfwidth_K, tester.room_halfwidth_K,
+          tester.repeatability_percent),
+      .where = "tester",
+      .measured = "",
+      .limit = "",
+      .why = "A verdict is only as good as the meter behind it.",
+      .remedy = std::move(remedy),
+      .basis = "common practice, no source"};
 }
 
 Report measure(const logs::Log& log, const Tester& tester, const ReferenceConditions& conditions) {

@@ -14,6 +14,7 @@ namespace units = base::units;
 
 constexpr double foot_V = 3.19;           // above it the curve is flat and says nothing
 constexpr double intrinsic_per_K = 4e-4;  // capacity's own change with temperature, low rate
+constexpr double whole_per_K = 1e-3;      // with what resistance does near the cut-off
 constexpr double model_share = 1.0 / 3.0;
 
 /// State of charge on the foot of the curve at this rested voltage; below the table: zero.
@@ -48,9 +49,11 @@ std::optional<ReferenceCapacity> to_reference(const MeasuredCapacity& m,
   const double whole_Ah = m.capacity_Ah / (1.0 - charge_at(rested_V));
   r.from_end_Ah = whole_Ah * (charge_at(rested_V) - charge_at(reference_V));
   r.from_temperature_Ah = m.capacity_Ah * intrinsic_per_K * (conditions.temperature_C - was_C);
+  // An unknown temperature acts by all of its ways, resistance too; what is corrected may be off by
+  // as much as is added.
   const double u_temperature =
-      m.capacity_Ah * intrinsic_per_K *
-      std::hypot(m.temperature_halfwidth_K / std::numbers::sqrt3, conditions.temperature_C - was_C);
+      m.capacity_Ah * std::hypot(whole_per_K * m.temperature_halfwidth_K / std::numbers::sqrt3,
+                                 intrinsic_per_K * (conditions.temperature_C - was_C));
   // Half-width of the resistance that the end stands on: a third of it.
   const double u_end = model_share * std::abs(r.from_end_Ah) + 1e-4 * m.capacity_Ah;
   r.capacity_Ah = {m.capacity_Ah + r.from_end_Ah + r.from_temperature_Ah,

@@ -21,8 +21,9 @@ std::vector<StepResistance> step_resistances(const logs::Log& log, double after_
     if (std::abs(step) < least_A) continue;
     std::size_t k = i + 1;
     bool steady = true;
-    const bool settled_before =
-        i == 0 || std::abs(log.current_A[i] - log.current_A[i - 1]) <= 0.05 * std::abs(step);
+    bool settled_before = true;  // for as long as is waited after
+    for (std::size_t j = i; j > 0 && settled_before && log.time_s[i] - log.time_s[j] < after_s; --j)
+      settled_before = std::abs(log.current_A[i] - log.current_A[j - 1]) <= 0.05 * std::abs(step);
     while (k + 1 < n && log.time_s[k] - log.time_s[i] < after_s && steady) {
       ++k;
       steady = std::abs(log.current_A[k] - log.current_A[i + 1]) <= 0.05 * std::abs(step);
@@ -32,7 +33,7 @@ std::vector<StepResistance> step_resistances(const logs::Log& log, double after_
     const double jump =
         log.voltage_V[i] - log.voltage_V[k];  // falls as the discharge current rises
     const double ohms = jump / (log.current_A[k] - log.current_A[i]);
-    if (ohms > 0.0) found.push_back({ohms * 1e3, waited, i});
+    found.push_back({ohms * 1e3, waited, i, std::abs(step)});
   }
   return found;
 }
@@ -56,16 +57,24 @@ std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& te
   std::vector<double> values, times;
   for (const StepResistance& s : steps) values.push_back(s.mOhm), times.push_back(s.time_s);
   const double value = base::median(values);
-  // Robust spread of the mean, and what the meter's resolution, gain and leads leave open.
-  const double spread =
-      1.4826 * base::median_absolute_deviation(values) / std::sqrt(double(values.size()));
+  // Spread of the mean; what noise and the last digit leave open in two readings over the step;
+  // gain of both meters; leads. Few steps say little about their spread: noise counts at least.
+  std::vector<double> sizes, off;
+  for (const StepResistance& s : steps) sizes.push_back(s.step_A);
+  const std::size_t stride = std::max<std::size_t>(1, log.rows() / 4096);
+  for (std::size_t k = 1; k + 1 < log.rows(); k += stride)
+    off.push_back(std::abs(log.voltage_V[k] - 0.5 * (log.voltage_V[k - 1] + log.voltage_V[k + 1])));
+  const double noise_V = 1.4826 * base::median(off) / std::sqrt(1.5);
+  const double digit_V = std::max(0.001, log.voltage_step_V) / std::sqrt(3.0);
+  const double n = double(values.size());
+  const double one_mOhm = 1e3 * std::sqrt(2.0) * std::hypot(noise_V, digit_V) / base::median(sizes);
+  const double spread = std::max(1.4826 * base::median_absolute_deviation(values), one_mOhm) /
+                        std::sqrt(n) * 1.2533;  // of a median
   const double gain =
       value * std::hypot(tester.gain_percent, tester.voltage_gain_percent) / 100.0 / std::sqrt(3.0);
-  const double resolution_mOhm =
-      std::max(1.0, log.voltage_step_V * 1e3) / top / std::sqrt(3.0);  // ± 1 mV or one digit
   const double leads_mOhm = tester.lead_halfwidth_mOhm() / std::sqrt(3.0);
-  result.mOhm = {value, std::sqrt(spread * spread + gain * gain +
-                                  resolution_mOhm * resolution_mOhm + leads_mOhm * leads_mOhm)};
+  if (value <= 0.0) return std::nullopt;
+  result.mOhm = {value, std::sqrt(spread * spread + gain * gain + leads_mOhm * leads_mOhm)};
   result.time_s = base::median(times);
   result.steps = steps.size();
   return result;

@@ -16,6 +16,7 @@ struct StepResistance {
   double mOhm = 0.0;
   double time_s = 0.0;  ///< after the row before the step
   std::size_t row = 0;  ///< the last row before the step
+  double step_A = 0.0;
 };
 /// Resistance at every lasting step of more than `least_A`: |ΔV| over |ΔI|, from the row before the
 /// step to the first row at least `after_s` later, the current having stayed within 5 % of its new

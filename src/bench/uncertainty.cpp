@@ -33,6 +33,10 @@ Capacity capacity_with_uncertainty(const CapacityTest& t) {
   if (t.interval_s > 0.0)  // half an interval at either end
     line("interval between rows, h", rectangular(0.5 * t.interval_s / 3600.0) * std::numbers::sqrt2,
          t.current.in(units::A));
+  if (t.edge_s > 0.0)  // the step may have begun anywhere in it
+    line("rows missing at an end, h", rectangular(t.edge_s / 3600.0), t.current.in(units::A));
+  if (t.away_from_25_Ah > 0.0) line("not at 25 °C, Ah", rectangular(t.away_from_25_Ah), 1.0);
+  if (t.full_charge_Ah > 0.0) line("charge not finished, Ah", rectangular(t.full_charge_Ah), 1.0);
   if (t.gap_Ah > 0.0) line("charge across gaps, Ah", rectangular(t.gap_Ah), 1.0);
   double variance = 0.0;
   for (const BudgetLine& l : result.budget) variance += l.contribution_Ah * l.contribution_Ah;

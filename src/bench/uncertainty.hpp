@@ -56,7 +56,11 @@ struct CapacityTest {
   double cutoff_mV = 0.0, cutoff_slope_Ah_V = 0.0;
   double repeatability_Ah = 0.0;  ///< a standard deviation
   double interval_s = 0.0;        ///< between rows: start and end are known no better
-  double gap_Ah = 0.0;            ///< charge that a straight line carries across gaps
+  double edge_s = 0.0;  ///< without rows before the first or behind the last, at most flowing
+  double away_from_25_Ah =
+      0.0;  ///< half-width of what 25 °C would change, where it is not corrected
+  double full_charge_Ah = 0.0;  ///< half-width of what the charge before may have left out
+  double gap_Ah = 0.0;          ///< charge that a straight line carries across gaps
 };
 
 struct Capacity {

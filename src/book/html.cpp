@@ -37,7 +37,7 @@ std::string escaped(std::string_view text) {
 
 constexpr std::string_view style_sheet = R"css(
 :root{--paper:#FBF8F2;--sheet:#FFFFFF;--ink:#22201C;--quiet:#6B6459;--rule:#DDD5C7;--copper:#A4531F;--moss:#3F6B3A;--amber:#8A5A00;--brick:#A1302B;
---serif:ui-serif,"Linux Libertine O","Iowan Old Style",Georgia,"DejaVu Serif",serif;--sans:"Linux Biolinum O","Gill Sans","Segoe UI",Candara,"DejaVu Sans",sans-serif}
+--serif:"Linux Libertine O",ui-serif,"DejaVu Serif",serif;--sans:"Linux Biolinum O",ui-sans-serif,system-ui,"DejaVu Sans",sans-serif}
 @media (prefers-color-scheme:dark){:root{--paper:#171512;--sheet:#1F1C18;--ink:#EDE7DC;--quiet:#A79E90;--rule:#3A352E;--copper:#E09A63;--moss:#8FBF86;--amber:#E0B25A;--brick:#F08A80}}
 *{box-sizing:border-box}html{background:var(--paper);color:var(--ink);-webkit-text-size-adjust:100%}
 body{margin:0 auto;max-width:60rem;padding:2.5rem 1.25rem 5rem;font:1.0625rem/1.5 var(--serif);font-variant-numeric:tabular-nums}

@@ -218,8 +218,8 @@ Document compose_claim(const Project& project, const Plan& plan,
                        const std::string& printed_on) {
   Document d;
   const std::vector<std::string> labels = cells_to_claim(plan);
-  d.title = fmt::format("{} cell{} short of what was ordered", labels.size(),
-                        labels.size() == 1 ? "" : "s");
+  d.title =
+      fmt::format("{} cell{} below what was ordered", labels.size(), labels.size() == 1 ? "" : "s");
   d.subtitle = "Test sheets for the seller";
   d.foot = project.text("project", "name") + (printed_on.empty() ? "" : " · printed " + printed_on);
   d.cover_lines = {
@@ -304,7 +304,7 @@ Document compose_claim(const Project& project, const Plan& plan,
     }
     s.blocks.emplace_back(Paragraph{
         "Uncertainty after [JCGM100]; verdicts with a guard band after [JCGM106]: a cell is "
-        "said to fall short only where the chance that it conforms is below the risk agreed.",
+        "said to fall short only where the chance that it conforms is below the risk that was set.",
         false, true});
     d.sections.push_back(std::move(s));
   }

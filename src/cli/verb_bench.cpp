@@ -51,12 +51,19 @@ bench::Tester read_tester(const std::string& file) {
       "[project]\nname = \"tester\"\n[cell]\nrated_capacity_Ah = 1\ndc_resistance_mOhm = "
       "1\n[bus]\npower_W = 1\n";
   const std::string text = store::read_file(file);
+  if (text.find("[project]") != std::string::npos) {  // a whole project.toml
+    form["project.toml"] = text;
+    try {
+      return works::tester(store::from_text(form));
+    } catch (const InputError& e) {
+      throw InputError({file, e.place().line, e.place().column}, e.found(), e.expected(),
+                       e.remedy());
+    }
+  }
   form["project.toml"] = (text.find("[tester]") == std::string::npos ? "[tester]\n" : "") + text +
                          "\n" + form["project.toml"];
   try {
-    bench::Tester t = works::tester(store::from_text(form));
-    t.stated = true;
-    return t;
+    return works::tester(store::from_text(form));
   } catch (const InputError& e) {
     throw InputError({file, e.place().line, e.place().column}, e.found(), e.expected(), e.remedy());
   }
@@ -78,36 +85,36 @@ std::string resistance_text(const std::optional<bench::DcResistance>& r) {
 
 std::string measures_table(const logs::Log& log, const bench::Measures& m) {
   const auto volts = [](const std::optional<double>& v) {
-    return v ? base::fixed(*v, 4) + " V" : std::string("–");
+    return v ? base::fixed(*v, 3) + " V" : std::string("–");
   };
   std::vector<std::vector<std::string>> rows = {
       {"discharge capacity", measure_text(m.discharge_capacity_Ah, "Ah")},
       {"  at reference conditions",
        measure_text(m.reference ? std::optional(m.reference->capacity_Ah) : std::nullopt, "Ah")},
       {"discharge energy", measure_text(m.discharge_energy_Wh, "Wh")},
-      {"charge capacity", measure_text(m.charge_capacity_Ah, "Ah")},
+      {"put in by the last full charge", measure_text(m.charge_capacity_Ah, "Ah")},
       {"  of it at constant voltage", measure_text(m.tail_charge_Ah, "Ah")},
       {"mean voltage, discharge / charge",
        volts(m.mean_discharge_V) + " / " + volts(m.mean_charge_V)},
       {"coulombic efficiency", measure_text(m.coulombic_efficiency, "")},
       {"energy efficiency", measure_text(m.energy_efficiency, "")},
-      {"DC resistance, 1 s after a step", resistance_text(m.resistance_1s)},
-      {fmt::format("DC resistance, {} s after a step",
+      {"DC resistance, about 1 s after a step", resistance_text(m.resistance_1s)},
+      {fmt::format("DC resistance, up to {} s after a step",
                    m.resistance ? base::significant(m.resistance->time_s, 2) : "10"),
        resistance_text(m.resistance)},
-      {fmt::format("DC resistance, {} s after a step",
+      {fmt::format("DC resistance, up to {} s after a step",
                    m.resistance_30s ? base::significant(m.resistance_30s->time_s, 2) : "30"),
        resistance_text(m.resistance_30s)},
       {"self-discharge, a month",
        m.self_discharge_percent_month ? measure_text(m.self_discharge_percent_month, "%") : "–"},
       {"charged − discharged, whole log",
-       base::fixed(m.totals.charged_Ah - m.totals.discharged_Ah, 4) + " Ah"},
+       base::fixed(m.totals.charged_Ah - m.totals.discharged_Ah, 3) + " Ah"},
       {"moved, by the tester's own counter",
-       log.counter_Ah > 0.0 ? base::fixed(log.counter_Ah, 4) + " Ah" : "–"},
+       log.counter_Ah > 0.0 ? base::fixed(log.counter_Ah, 3) + " Ah" : "–"},
       {"mean temperature",
        m.mean_temperature_C ? base::fixed(*m.mean_temperature_C, 1) + " °C" : "–"}};
   std::erase_if(rows, [](const auto& row) { return row[1] == "–" || row[1] == "– / –"; });
-  return table({{"measure"}, {"value ± standard uncertainty"}}, rows);
+  return table({{"measure"}, {"value ± standard uncertainty (k = 1)"}}, rows);
 }
 
 std::string conditions_text(const bench::Measures& m) {
@@ -123,6 +130,10 @@ std::string budget_table(const bench::Measures& m) {
   for (const bench::BudgetLine& line : m.capacity_budget)
     rows.push_back({std::string(line.input), base::significant(line.u, 3),
                     base::significant(line.sensitivity, 3), base::fixed(line.contribution_Ah, 3)});
+  double squares = 0.0;
+  for (const bench::BudgetLine& line : m.capacity_budget)
+    squares += line.contribution_Ah * line.contribution_Ah;
+  rows.push_back({"together (k = 1)", "", "", base::fixed(std::sqrt(squares), 3)});
   return table({{"budget of the capacity"},
                 {"standard uncertainty", true},
                 {"sensitivity", true},
@@ -235,14 +246,49 @@ std::string model_text(const std::variant<bench::FittedCell, bench::NoFit>& fitt
   text += "\n" + table(heads, {up, down});
   return text +
          wrap(fmt::format(
-             "Residuals {:.1f} mV rms, {:.0f} mV at worst, over {} rows.{}{}", c.residual_rms_mV,
-             c.residual_worst_mV, c.rows,
+             "Residuals between 5 and 97 % of charge {:.1f} mV rms, {:.0f} mV at worst, over {} rows.{}{}",
+             c.residual_rms_mV, c.residual_worst_mV, c.rows,
              c.time_constants_assumed
                  ? " The rows stand too far apart to show time constants: 15 and 160 s, and "
                    "the usual shares of R0, R1 and R2, are assumed."
                  : "",
              c.both_ways ? "" : " The log runs one way only: the hysteresis is assumed.")) +
          "\n";
+}
+
+std::string chance_text(double p) {
+  return p < 0.001   ? "below 0.1 %"
+         : p > 0.999 ? "above 99.9 %"
+                     : fmt::format("{:.1f} %", 100.0 * p);
+}
+
+/// Judged is the capacity at reference conditions, where the log allows to go there.
+void add_verdict(const bench::Measures& m, const BenchOptions& asked, Outcome& outcome) {
+  if (!m.discharge_capacity_Ah) {
+    outcome.json["verdict"] = nullptr;
+    outcome.text +=
+        "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
+                                "capacity{}.\n",
+                                asked.limit_Ah, m.capacity_bounds_Ah ? ", only bounds" : ""));
+    return;
+  }
+  const bench::Measure& c = m.reference ? m.reference->capacity_Ah : *m.discharge_capacity_Ah;
+  const bench::Judgement j = bench::judge(c.value, c.u, asked.limit_Ah, bench::LimitSide::lower,
+                                          asked.risk_percent / 100.0);
+  outcome.json["verdict"] = {{"limit_Ah", asked.limit_Ah},
+                             {"judged_Ah", {{"value", c.value}, {"u", c.u}}},
+                             {"at_reference_conditions", m.reference.has_value()},
+                             {"verdict", bench::name(j.verdict)},
+                             {"probability_conforming", j.probability_conforming}};
+  outcome.text +=
+      "\n" +
+      bold(fmt::format("Against {:g} Ah at a risk of {:g} %: {}", asked.limit_Ah,
+                       asked.risk_percent, bench::name(j.verdict))) +
+      "\n" +
+      wrap(fmt::format("Judged is {}{}; chance that it conforms: {}.", measure_text(c, "Ah"),
+                       m.reference ? ", at reference conditions" : ", as measured",
+                       chance_text(j.probability_conforming))) +
+      "\n";
 }
 
 Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
@@ -290,19 +336,7 @@ Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
           none ? Json{{"none", none->why}} : bench::to_json(std::get<bench::FittedCell>(fitted));
       outcome.text += model_text(fitted);
     }
-    if (asked.limit_Ah > 0.0 && report.measures.discharge_capacity_Ah) {
-      const bench::Measure& c = *report.measures.discharge_capacity_Ah;
-      const bench::Judgement j = bench::judge(c.value, c.u, asked.limit_Ah, bench::LimitSide::lower,
-                                              asked.risk_percent / 100.0);
-      outcome.json["verdict"] = {{"limit_Ah", asked.limit_Ah},
-                                 {"verdict", bench::name(j.verdict)},
-                                 {"probability_conforming", j.probability_conforming}};
-      outcome.text +=
-          "\n" +
-          bold(fmt::format("Against {:g} Ah at a risk of {:g} %: {}", asked.limit_Ah,
-                           asked.risk_percent, bench::name(j.verdict))) +
-          fmt::format(" (chance that it conforms: {:.1f} %).\n", 100.0 * j.probability_conforming);
-    }
+    if (asked.limit_Ah > 0.0) add_verdict(report.measures, asked, outcome);
     outcome.readable = true;
     for (const base::Finding& f : report.findings)
       outcome.stop = outcome.stop || f.severity == base::Severity::stop;

@@ -36,8 +36,10 @@ int queue(const QueueOptions& options) {
     return 0;
   }
   const bench::Queue& q = *plan.queue;
-  fmt::print("{}\n\n", bold(fmt::format("{} cells wait: {:.1f} days, {:.1f} h a cell on its tester",
-                                        q.slots.size(), q.days, q.hours_a_cell)));
+  fmt::print("{}\n\n",
+             bold(fmt::format("{} cell{} wait{}: {:.1f} days, {:.1f} h a cell on its tester",
+                              q.slots.size(), q.slots.size() == 1 ? "" : "s",
+                              q.slots.size() == 1 ? "s" : "", q.days, q.hours_a_cell)));
   std::vector<std::vector<std::string>> rows;
   for (const bench::QueueSlot& s : q.slots)
     rows.push_back({s.label, s.tester, bench::day_and_clock(s.start_h),
@@ -55,11 +57,13 @@ int queue(const QueueOptions& options) {
                           {"left at", true},
                           {"charged from"}},
                          rows));
-  fmt::print("\n{}\n", wrap(fmt::format(
-                           "Somebody must be there for {:.0f} h in all, {} times to change cells. "
-                           "Times are as planned: real cells take their own. Never leave a charge "
-                           "alone that has no second cut-out.",
-                           q.attended_h, q.attended_at_h.size())));
+  fmt::print(
+      "\n{}\n",
+      wrap(fmt::format(
+          "Somebody must be there for {:.0f} h in all, {} times to put a cell on and once more to take the last off. "
+          "Times are as planned: real cells take their own. Never leave a charge "
+          "alone that has no second cut-out.",
+          q.attended_h, q.attended_at_h.size())));
   return 0;
 }
 

@@ -100,7 +100,7 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
        std::string(practice)});
   at_bus("Charger", "float", c.float_per_cell,
          "holds the loads without holding the cells at the top; off is as good");
-  at_bus("Charger", "re-bulk", c.rebulk_per_cell, "one charge a day is enough");
+  at_bus("Charger", "charge again below", c.recharge_per_cell, "one charge a day is enough");
   lines.push_back(
       {"Charger", "current, at most", amps(charge.current), "",
        charge.reason +

@@ -51,7 +51,7 @@ struct BmsLimits {
 struct ChargerLimits {
   base::Volts per_cell = 3.50 * base::units::V;
   base::Volts float_per_cell = 3.36 * base::units::V;
-  base::Volts rebulk_per_cell = 3.30 * base::units::V;
+  base::Volts recharge_per_cell = 3.30 * base::units::V;
   double tail_rate = 0.04;  ///< charge is called complete when the current falls to this share of C
 };
 

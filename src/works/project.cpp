@@ -206,7 +206,7 @@ layout::Limits limits(const Project& p) {
            .discharge_cold = base::Temperature::from_C(p.number("bms", "discharge_cold_C"))};
   l.charger = {.per_cell = volts("charge", "per_cell_V"),
                .float_per_cell = volts("charge", "float_per_cell_V"),
-               .rebulk_per_cell = volts("charge", "rebulk_per_cell_V"),
+               .recharge_per_cell = volts("charge", "recharge_per_cell_V"),
                .tail_rate = p.number("charge", "tail_rate")};
   l.inverter = {.alarm_per_cell = volts("inverter", "alarm_per_cell_V"),
                 .stop_per_cell = volts("inverter", "stop_per_cell_V"),

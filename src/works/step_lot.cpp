@@ -193,8 +193,11 @@ void judge_lot(const Project& project, Plan& plan) {
   std::vector<std::string> rejected, undecided;
   for (CellResult& c : plan.cells) {
     if (!c.capacity_Ah) continue;
-    c.judgement = bench::judge(c.capacity_Ah->value, c.capacity_Ah->u.value_or(0.0), limit,
-                               bench::LimitSide::lower, risk);
+    // At the conditions that the rating holds for, where the log allows to go there.
+    const base::Figure& judged =
+        c.reference_capacity_Ah ? *c.reference_capacity_Ah : *c.capacity_Ah;
+    c.judgement =
+        bench::judge(judged.value, judged.u.value_or(0.0), limit, bench::LimitSide::lower, risk);
     if (c.judgement->verdict == bench::Verdict::reject) rejected.push_back(c.label);
     if (c.judgement->verdict == bench::Verdict::undecided) undecided.push_back(c.label);
   }

@@ -22,7 +22,7 @@ struct Quantity {
   double meter_share;  ///< half-width of the meter where no uncertainty was given, as share
 };
 constexpr Quantity quantities[] = {
-    {"capacity_Ah", "capacity", "Ah", "", bench::LimitSide::lower, 0.0},
+    {"capacity_Ah", "capacity (reference)", "Ah", "", bench::LimitSide::lower, 0.0},
     {"dc_resistance_mOhm", "DC resistance", "mΩ", "max_dc_resistance_mOhm", bench::LimitSide::upper,
      0.0},
     {"ac_resistance_mOhm", "1 kHz resistance", "mΩ", "max_ac_resistance_mOhm",
@@ -41,7 +41,10 @@ bench::LotQuantity gather(const Project& project, const Plan& plan, const Quanti
   };
   if (q.key == "capacity_Ah" || q.key == "dc_resistance_mOhm") {
     for (const CellResult& c : plan.cells) {
-      const auto& figure = q.key == "capacity_Ah" ? c.capacity_Ah : c.resistance_mOhm;
+      // Capacities are compared at reference conditions, where the logs allow it.
+      const auto& figure = q.key != "capacity_Ah"    ? c.resistance_mOhm
+                           : c.reference_capacity_Ah ? c.reference_capacity_Ah
+                                                     : c.capacity_Ah;
       if (figure) add(c.label, figure->value, figure->u.value_or(0.0));
     }
     return result;
