@@ -20,10 +20,10 @@ constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
     0.05;  // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
 constexpr double not_tapered_share =
-    0.02;                               // left out of a charge that did not taper (common practice)
-constexpr double early_V = 0.15;        // above the sheet's limit: stopped early
-constexpr double least_refill = 0.9;    // of a discharge: else it was not refilled
-constexpr double most_doubtful = 0.025;  // of a capacity; more, and it is only bounded
+    0.02;                             // left out of a charge that did not taper (common practice)
+constexpr double early_V = 0.15;      // above the sheet's limit: stopped early
+constexpr double least_refill = 0.9;  // of a discharge: else it was not refilled
+constexpr double most_doubtful = 0.025;   // of a capacity; more, and it is only bounded
 constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where they are
 
 std::optional<double> mean_temperature(const logs::Log& log, std::size_t first, std::size_t last) {

@@ -79,6 +79,7 @@ struct Document {
   std::vector<std::string> cover_lines;
   std::vector<drawing::Drawing> cover_drawing;  ///< none or one
   std::vector<Section> sections;
+  bool sheets_only = false;  ///< neither cover nor contents
 };
 
 }  // namespace book

@@ -114,8 +114,10 @@ class Setter {
   Setter& operator=(const Setter&) = delete;
 
   void run() {
-    cover();
-    contents();
+    if (!doc_.sheets_only) {
+      cover();
+      contents();
+    }
     for (const Section& section : doc_.sections) set(section);
     end_page();
     cairo_surface_finish(surface_);

@@ -145,6 +145,10 @@ int run(int argc, char** argv) {
   sub->add_option("--aim", match_options.aim, "What to aim at")
       ->check(CLI::IsMember({"most-energy", "even-packs"}))
       ->capture_default_str();
+  sub->add_option("--exchange", match_options.exchange,
+                  "Two cells: what the bank would be with their places exchanged, C01,C07");
+  sub->add_option("--without", match_options.without,
+                  "A cell: what the bank would be with the best spare in its place");
   add_json(sub, match_options.json);
   when(sub, match, match_options);
 
@@ -188,6 +192,15 @@ int run(int argc, char** argv) {
                   "Charge and discharge current of each, A; else as the project says");
   add_json(sub, queue_options.json);
   when(sub, queue, queue_options);
+
+  BookOptions labels_options;
+  sub =
+      verb(app, "labels", "Labels to stick on the cells, with place and a QR code, as a PDF sheet",
+           "labels barn.packhouse --out labels.pdf");
+  sub->add_option("FILE", labels_options.file, "Project file")->required();
+  sub->add_option("--out", labels_options.out, "The PDF file")->required();
+  add_json(sub, labels_options.json);
+  when(sub, labels, labels_options);
 
   BookOptions claim_options;
   sub =

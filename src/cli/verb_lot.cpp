@@ -9,6 +9,7 @@
 #include "base/input_error.hpp"
 #include "base/json.hpp"
 #include "book/html.hpp"
+#include "book/labels.hpp"
 #include "book/lot_pages.hpp"
 #include "book/pdf.hpp"
 #include "cli/terminal.hpp"
@@ -115,6 +116,23 @@ int claim(const BookOptions& options) {
   else
     fmt::print("Sheets for {} cell{} are in {}, with their logs and SHA256SUMS beside.\n",
                labels.size(), labels.size() == 1 ? "" : "s", folder.string());
+  return 0;
+}
+
+int labels(const BookOptions& options) {
+  const works::Project project = store::read_project(options.file);
+  const works::Plan plan = works::plan(project);
+  const book::Document sheets = book::compose_labels(project, plan, today());
+  if (sheets.sections.empty())
+    throw base::InputError({options.file, 0, 0}, "no cell that has a place",
+                           "a project whose cells are tested and placed",
+                           "test the cells first: packhouse queue FILE");
+  store::write_file(options.out, book::to_pdf(sheets));
+  if (options.json)
+    fmt::print("{}\n", Json{{"pdf", options.out}, {"sheets", sheets.sections.size()}}.dump(2));
+  else
+    fmt::print("Labels for {} are in {}.\n",
+               sheets.sections.size() == 1 ? "one pack" : "every pack and the spares", options.out);
   return 0;
 }
 

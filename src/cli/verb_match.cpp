@@ -1,4 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
+#include <optional>
+
 #include <fmt/format.h>
 
 #include "base/figure.hpp"
@@ -16,6 +18,39 @@ namespace cli {
 namespace {
 
 namespace units = base::units;
+
+std::size_t index_of(const std::vector<match::Candidate>& cells, std::string_view label,
+                     const std::string& file) {
+  for (std::size_t i = 0; i < cells.size(); ++i)
+    if (cells[i].label == label) return i;
+  throw base::InputError({file, 0, 0}, fmt::format("no cell '{}'", label), "a label of the file",
+                         "spell it as it stands in the file");
+}
+
+/// What an exchange or leaving a cell out would do, where one was asked for.
+std::optional<match::Effect> changed(const match::Assignment& a,
+                                     const std::vector<match::Candidate>& cells, match::Shape shape,
+                                     const MatchOptions& options) {
+  if (!options.exchange.empty()) {
+    const std::size_t comma = options.exchange.find(',');
+    if (comma == std::string::npos)
+      throw base::InputError({}, "--exchange " + options.exchange,
+                             "two labels with a comma between",
+                             "write for example --exchange C01,C07");
+    const std::size_t x = index_of(cells, options.exchange.substr(0, comma), options.cells),
+                      y = index_of(cells, options.exchange.substr(comma + 1), options.cells);
+    return match::effect_of(a, match::with_exchange(a, cells, x, y), cells);
+  }
+  if (options.without.empty()) return std::nullopt;
+  const std::size_t cell = index_of(cells, options.without, options.cells);
+  if (a.spares.empty())
+    throw base::InputError({options.cells, 0, 0},
+                           fmt::format("no spare to stand in for '{}'", options.without),
+                           fmt::format("more than {} cells", shape.places()),
+                           "test another cell, or ask for fewer places");
+  return match::effect_of(a, match::without(a, cells, cell), cells);
+}
+
 }  // namespace
 
 int match(const MatchOptions& options) {
@@ -43,6 +78,7 @@ int match(const MatchOptions& options) {
                            "add tested cells, or ask for fewer packs or groups");
   const match::Assignment a = match::assign(
       cells, shape, options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
+  const std::optional<match::Effect> change = changed(a, cells, shape, options);
   if (options.json) {
     std::vector<std::string> labels;
     for (const match::Candidate& c : cells) labels.push_back(c.label);
@@ -59,6 +95,14 @@ int match(const MatchOptions& options) {
                          {"high", others.random_high_Ah},
                          {"draws", others.draws}};
     json["sorted_Ah"] = others.sorted_Ah;
+    if (change)
+      json["change"] = {{"bank_change_Ah", change->bank_change_Ah},
+                        {"smallest_pack_Ah", change->after.smallest_pack.in(units::Ah)},
+                        {"weakest",
+                         {{"pack", layout::pack_name(static_cast<int>(change->after.weakest_pack))},
+                          {"group", change->after.weakest_group + 1}}},
+                        {"resistance_spread", change->after.resistance_spread},
+                        {"leak_spread_mA", change->after.leak_spread_mA}};
     json["findings"] = base::Json::array();
     fmt::print("{}\n", json.dump(2));
     return 0;
@@ -97,6 +141,14 @@ int match(const MatchOptions& options) {
              base::fixed(others.random_mean_Ah, 3), base::fixed(others.random_low_Ah, 3),
              base::fixed(others.random_high_Ah, 3), base::fixed(others.sorted_Ah, 3));
   fmt::print("{}\n", wrap("Method: " + a.method, 80, 8));
+  if (change)
+    fmt::print("{}\n", bold(fmt::format(
+                           "With that change the bank holds {} Ah, {:+.3f} Ah; smallest pack {} "
+                           "Ah, weakest group {}-{}.",
+                           base::fixed(change->after.bank.in(units::Ah), 3), change->bank_change_Ah,
+                           base::fixed(change->after.smallest_pack.in(units::Ah), 3),
+                           layout::pack_name(static_cast<int>(change->after.weakest_pack)),
+                           change->after.weakest_group + 1)));
   return 0;
 }
 

@@ -21,6 +21,7 @@ struct MatchOptions {
   int packs = 0, series = 0, parallel = 1;
   std::string aim = "most-energy";
   bool json = false;
+  std::string exchange, without;
 };
 int match(const MatchOptions& options);
 
@@ -50,6 +51,7 @@ struct BookOptions {
 };
 int book(const BookOptions& options);
 int claim(const BookOptions& options);
+int labels(const BookOptions& options);
 
 struct FolderOptions {
   std::string first, second;  ///< in the order typed

@@ -106,6 +106,21 @@ Assignment without(Assignment a, const std::vector<Candidate>& candidates, std::
   return a;
 }
 
+Assignment in_layout(const std::vector<Candidate>& candidates, Shape shape, Aim aim) {
+  Effort brief;
+  brief.moves = 4000;
+  return assign(candidates, shape, aim, brief);
+}
+
+Effect effect_of(const Assignment& before, const Assignment& after,
+                 const std::vector<Candidate>& candidates,
+                 const std::function<double(const Standing&)>& years) {
+  Effect e{standing_of(before, candidates), standing_of(after, candidates)};
+  e.bank_change_Ah = (e.after.bank - e.before.bank).in(units::Ah);
+  if (years) e.years_before = years(e.before), e.years_after = years(e.after);
+  return e;
+}
+
 Alternatives alternatives(const std::vector<Candidate>& candidates, Shape shape, std::size_t draws,
                           std::uint64_t seed) {
   Alternatives result;

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <functional>
 #include <vector>
 
 #include "match/match.hpp"
@@ -27,6 +28,21 @@ struct Standing {
 /// The assignment without one cell, the best spare in its place. Requires a spare.
 [[nodiscard]] Assignment without(Assignment assignment, const std::vector<Candidate>& candidates,
                                  std::size_t cell);
+
+/// The same cells in another layout, at once: built, but searched only briefly, so that it answers
+/// while a person waits.
+[[nodiscard]] Assignment in_layout(const std::vector<Candidate>& candidates, Shape shape, Aim aim);
+
+/// What a change does, before and after.
+struct Effect {
+  Standing before, after;
+  double bank_change_Ah = 0.0;
+  double years_before = 0.0, years_after = 0.0;  ///< to end of life; zero where nobody was asked
+};
+/// `years`: how long a bank of that standing lasts, where somebody knows; ageing is not known here.
+[[nodiscard]] Effect effect_of(const Assignment& before, const Assignment& after,
+                               const std::vector<Candidate>& candidates,
+                               const std::function<double(const Standing&)>& years = {});
 
 /// The bank of cells picked at random, and of cells merely sorted: neighbours into groups, groups
 /// in order into packs.

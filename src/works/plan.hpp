@@ -56,6 +56,8 @@ struct CellResult {
   std::string channel;                                ///< that it was tested on; empty: not said
   std::optional<base::Figure> capacity_before_Ah;     ///< before the channel was corrected
   std::optional<base::Figure> reference_capacity_Ah;  ///< brought to reference conditions
+  std::optional<base::Figure> effective_capacity_Ah;  ///< at the bank's design current, temperature
+  std::optional<double> leak_mA;
   std::optional<bench::Conditions> conditions;
   std::vector<bench::BudgetLine> budget;  ///< of the capacity
   std::string left_out;                   ///< what of its log was not used, in words

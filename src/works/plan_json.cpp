@@ -35,6 +35,7 @@ Json cell_json(const CellResult& c) {
                {"coulombic_efficiency", maybe(c.coulombic_efficiency)},
                {"energy_efficiency", maybe(c.energy_efficiency)},
                {"reference_capacity_Ah", maybe(c.reference_capacity_Ah)},
+               {"effective_capacity_Ah", maybe(c.effective_capacity_Ah)},
                {"channel", c.channel},
                {"capacity_before_Ah", maybe(c.capacity_before_Ah)}};
   json["verdict"] = c.judgement ? Json(bench::name(c.judgement->verdict)) : Json(nullptr);

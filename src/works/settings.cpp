@@ -171,6 +171,21 @@ std::vector<Setting> list() {
       number("test", "limit_percent", "%", 10, 150, "100", "least capacity, of rated", assumed),
       number("test", "risk_percent", "%", 0.01, 49, "5", "risk of a wrong verdict", practice),
 
+      text("match", "fixed", "", "cells that must stand somewhere: \"C01@A, C02@B-03\""),
+      text("match", "kept_out", "", "cells that are not placed and are no spares: \"C05, C09\""),
+      number("match", "least_capacity_Ah", "Ah", 0.1, 10000, "", "of a cell that is placed", ""),
+      whole(number("match", "spares", "", 0, 1000, "0", "cells that must stay as spares", assumed)),
+      number("match", "spare_capacity_Ah", "Ah", 0.1, 10000, "", "that each of those must hold",
+             ""),
+      choice("match", "lots", "free", "whether lots are kept together or apart", practice,
+             {"free", "together-in-pack", "apart-in-group"}),
+      number("match", "resistance_may_cost_percent", "%", 0, 5, "0",
+             "of the first aim, for even resistance inside groups", assumed),
+      number("match", "leak_may_cost_percent", "%", 0, 5, "0",
+             "of the first aim, for even self-discharge inside packs", assumed),
+      number("match", "design_C", "°C", -20, 45, "20",
+             "cell temperature at which cells are compared for their places", assumed),
+
       text("queue", "testers", "",
            "charge and discharge current of each tester, A: \"50/50, 20/40\"; none: one at the "
            "reference rate"),

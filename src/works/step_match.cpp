@@ -1,9 +1,14 @@
 // SPDX-License-Identifier: Apache-2.0
 // Match: which cell goes where, and what the bank then is.
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "bank/figures.hpp"
+#include "base/number.hpp"
 #include "base/statistics.hpp"
+#include "bench/reference.hpp"
+#include "match/rules.hpp"
 #include "match/what_if.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
@@ -15,13 +20,46 @@ namespace units = base::units;
 using base::Finding;
 using base::Severity;
 
+/// What a cell gives at the bank's design current and temperature, down to the lower limit: its own
+/// measured capacity, less what its resistance costs before the cut-off.
+std::optional<base::Figure> effective_capacity(const Project& project, const CellResult& c) {
+  if (!c.capacity_Ah || !c.conditions) return std::nullopt;
+  const layout::Layout shape = layout_of(project);
+  const double bank_V = shape.series * project.number("cell", "nominal_V");
+  const double cell_A = project.number("bus", "power_W") / bank_V / shape.packs / shape.parallel;
+  const double Ah = c.capacity_Ah->value;
+  const auto effective = bench::to_reference(
+      {.capacity_Ah = Ah,
+       .u_Ah = c.capacity_Ah->u.value_or(0.0),
+       .current_A = c.conditions->current_A,
+       .end_V = c.conditions->end_V,
+       .temperature_C = c.temperature_C ? std::optional(c.temperature_C->value) : std::nullopt,
+       .temperature_halfwidth_K = 0.0,
+       .resistance_mOhm =
+           c.resistance_mOhm ? std::optional(c.resistance_mOhm->value) : std::nullopt},
+      {.temperature_C = project.number("match", "design_C"),
+       .rate_per_h = cell_A / Ah,
+       .cut_off_V = project.number("cell", "min_V")});
+  if (!effective) return std::nullopt;
+  return base::Figure{.value = effective->capacity_Ah.value,
+                      .u = effective->capacity_Ah.u,
+                      .unit = "Ah",
+                      .basis = fmt::format(
+                          "at {:.0f} A and {:g} °C: {:+.2f} Ah for current and cut-off, {:+.2f} Ah "
+                          "for the temperature",
+                          cell_A, project.number("match", "design_C"), effective->from_end_Ah,
+                          effective->from_temperature_Ah)};
+}
+
 std::vector<match::Candidate> candidates(const Plan& plan, bool with_set_aside) {
   std::vector<match::Candidate> list;
   for (const CellResult& c : plan.cells) {
     if (!c.capacity_Ah || c.capacity_Ah->value <= 0.0) continue;
     if (c.place == "set aside" && !with_set_aside) continue;
-    list.push_back({c.label, c.capacity_Ah->value * units::Ah,
-                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, 0.0});
+    const base::Figure& capacity =
+        c.effective_capacity_Ah ? *c.effective_capacity_Ah : *c.capacity_Ah;
+    list.push_back({c.label, capacity.value * units::Ah,
+                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, c.leak_mA.value_or(0.0)});
   }
   return list;
 }
@@ -30,6 +68,81 @@ CellResult* find_cell(Plan& plan, const std::string& label) {
   for (CellResult& c : plan.cells)
     if (c.label == label) return &c;
   return nullptr;
+}
+
+std::vector<std::string> words_of(std::string_view text) {
+  std::vector<std::string> words;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = std::min(text.find(',', at), text.size());
+    if (const std::string_view word = base::trimmed(text.substr(at, end - at)); !word.empty())
+      words.emplace_back(word);
+    at = end + 1;
+  }
+  return words;
+}
+
+/// The builder's rules, in terms of the list; what names no cell or place is a finding.
+match::Rules rules_of(const Project& project, const std::vector<match::Candidate>& list,
+                      Plan& plan) {
+  match::Rules rules;
+  const auto index_of = [&](const std::string& label) -> std::optional<std::size_t> {
+    for (std::size_t i = 0; i < list.size(); ++i)
+      if (list[i].label == label) return i;
+    return std::nullopt;
+  };
+  const auto unknown = [&](const std::string& what, std::string_view key) {
+    plan.findings.push_back({.id = "rule-names-nothing",
+                             .severity = Severity::caution,
+                             .what = fmt::format("'{}' names no tested cell or no place.", what),
+                             .where = fmt::format("[match] {}", key),
+                             .measured = "",
+                             .limit = "",
+                             .why = "The rule is left aside.",
+                             .remedy = "Write for example \"C01@A-03, C02@B\" or \"C05, C09\".",
+                             .basis = ""});
+  };
+  for (const std::string& word : words_of(project.text("match", "fixed"))) {
+    const std::size_t at = word.find('@');
+    const auto cell = index_of(word.substr(0, at));
+    const std::string place = at == std::string::npos ? "" : word.substr(at + 1);
+    const std::string pack = place.substr(0, place.find('-'));
+    match::Fixed fixed{cell.value_or(0), -1, -1};
+    for (int k = 0; k < 64; ++k)
+      if (layout::pack_name(k) == pack) fixed.pack = k;
+    if (const std::size_t dash = place.find('-'); dash != std::string::npos)
+      if (const auto group = base::parse_number(place.substr(dash + 1)))
+        fixed.group = int(*group) - 1;
+    if (!cell || fixed.pack < 0)
+      unknown(word, "fixed");
+    else
+      rules.fixed.push_back(fixed);
+  }
+  for (const std::string& word : words_of(project.text("match", "kept_out"))) {
+    if (const auto cell = index_of(word))
+      rules.kept_out.push_back(*cell);
+    else
+      unknown(word, "kept_out");
+  }
+  rules.least_capacity = project.maybe("match", "least_capacity_Ah").value_or(0.0) * units::Ah;
+  rules.spares = static_cast<std::size_t>(project.number("match", "spares"));
+  rules.spare_capacity = project.maybe("match", "spare_capacity_Ah").value_or(0.0) * units::Ah;
+  const std::string lots = project.text("match", "lots");
+  rules.lots = lots == "together-in-pack" ? match::Lots::together_in_pack
+               : lots == "apart-in-group" ? match::Lots::apart_in_group
+                                          : match::Lots::free;
+  for (const match::Candidate& c : list) rules.lot_of.push_back(find_cell(plan, c.label)->lot);
+  return rules;
+}
+
+/// Warmth of each place from the pack's minus: the further from a row's end, the warmer.
+std::vector<double> warmth_of(const layout::Box& box, int series) {
+  std::vector<double> warmth(static_cast<std::size_t>(series), 0.0);
+  const int per_row = series / box.rows;
+  for (int g = 0; g < series; ++g) {
+    const int along = g % per_row;
+    warmth[static_cast<std::size_t>(g)] = std::min(along, per_row - 1 - along);
+  }
+  return warmth;
 }
 
 void write_places(const layout::Layout& shape, Plan& plan) {
@@ -82,6 +195,7 @@ void match_cells(const Project& project, Plan& plan) {
   Step& step = plan.match;
   step = {.name = "match", .question = "Which cell goes where?", .sentence = "", .figures = {}};
   const auto needed = static_cast<std::size_t>(shape.places());
+  for (CellResult& c : plan.cells) c.effective_capacity_Ah = effective_capacity(project, c);
   auto list = candidates(plan, false);
   const std::size_t without = list.size();
   if (list.size() < needed) {
@@ -124,7 +238,41 @@ void match_cells(const Project& project, Plan& plan) {
   }
   const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs
                                                                        : match::Aim::most_energy;
-  Arrangement arrangement{match::assign(list, {shape.packs, shape.series, shape.parallel}, aim),
+  const match::Rules rules = rules_of(project, list, plan);
+  auto assigned =
+      match::assign_under_rules(list, {shape.packs, shape.series, shape.parallel}, aim, rules);
+  if (const auto* conflict = std::get_if<match::Conflict>(&assigned)) {
+    std::string why;
+    for (const std::string& sentence : conflict->sentences)
+      why += (why.empty() ? "" : " ") + sentence;
+    step.sentence = "Your rules cannot all hold, so nothing is placed: " + why;
+    plan.findings.push_back({.id = "rules-conflict",
+                             .severity = Severity::stop,
+                             .what = "The rules for placing cells cannot all hold: " + why,
+                             .where = "[match]",
+                             .measured = "",
+                             .limit = "",
+                             .why = "No arrangement keeps them.",
+                             .remedy = "Loosen one of them.",
+                             .basis = ""});
+    return;
+  }
+  std::vector<std::size_t> locked;
+  for (const match::Fixed& f : rules.fixed) locked.push_back(f.cell);
+  std::vector<match::LaterAim> later;
+  const bool leaks =
+      std::any_of(list.begin(), list.end(), [](const auto& c) { return c.leak_mA > 0.0; });
+  if (shape.parallel > 1)
+    later.push_back({match::LaterAim::Kind::even_resistance,
+                     project.number("match", "resistance_may_cost_percent") / 100.0});
+  if (leaks)
+    later.push_back({match::LaterAim::Kind::even_leak,
+                     project.number("match", "leak_may_cost_percent") / 100.0});
+  match::Assignment placed = std::get<match::Assignment>(std::move(assigned));
+  if (rules.lots == match::Lots::free)
+    placed = match::refine(std::move(placed), list, aim, later, locked);
+  Arrangement arrangement{match::cool_ones_to_warm_places(
+                              std::move(placed), list, warmth_of(*plan.box, shape.series), locked),
                           {}};
   for (const match::Candidate& c : list) arrangement.labels.push_back(c.label);
   plan.arrangement = std::move(arrangement);

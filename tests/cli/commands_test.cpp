@@ -601,4 +601,67 @@ TEST(BenchCommand, fits_a_model_and_judges_against_a_limit) {
   EXPECT_TRUE(twice);
 }
 
+TEST(LabelsCommand, prints_a_sheet_for_every_pack_and_refuses_where_nothing_is_placed) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  const Ran ran = packhouse("labels sm.packhouse --out labels.pdf --json", folder.path());
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  EXPECT_EQ(ran.json()["sheets"], 3);
+  EXPECT_EQ(support::read(folder / "labels.pdf").substr(0, 4), "%PDF");
+  ASSERT_EQ(
+      packhouse("new bare.packhouse --name bare --capacity-Ah 100 --resistance-mOhm 1 --packs 1 "
+                "--series 16 --parallel 1 --power-W 1000",
+                folder.path())
+          .code,
+      0);
+  EXPECT_EQ(packhouse("labels bare.packhouse --out none.pdf", folder.path()).code, 2);
+  EXPECT_FALSE(support::fs::exists(folder / "none.pdf"));
+}
+
+TEST(MatchCommand, answers_what_if_and_what_it_is_worth) {
+  const Folder folder;
+  std::string csv = "label,capacity_Ah,resistance_mOhm\n";
+  for (int i = 0; i < 20; ++i)
+    csv += "c" + std::to_string(i) + "," + std::to_string(228 + i % 7) + ".5,0.4\n";
+  support::write(folder / "cells.csv", csv);
+  const std::string ask = "match cells.csv --packs 1 --series 8 --parallel 2 --json ";
+  const base::Json plain = packhouse(ask, folder.path()).json();
+  EXPECT_LE(plain["random_Ah"]["mean"].get<double>(), plain["bank_capacity_Ah"].get<double>());
+  EXPECT_LE(plain["sorted_Ah"].get<double>(), plain["bank_capacity_Ah"].get<double>() + 1e-9);
+  const std::string in = plain["packs"][0]["groups"][0]["cells"][0].get<std::string>(),
+                    out = plain["spares"][0].get<std::string>();
+  const base::Json swapped = packhouse(ask + "--exchange " + in + "," + out, folder.path()).json();
+  EXPECT_LE(swapped["change"]["bank_change_Ah"].get<double>(), 1e-9);
+  EXPECT_EQ(packhouse(ask + "--without " + in, folder.path()).json()["change"]["bank_change_Ah"],
+            swapped["change"]["bank_change_Ah"]);
+  EXPECT_EQ(packhouse(ask + "--exchange c1", folder.path()).code, 2);
+  EXPECT_EQ(packhouse(ask + "--without nobody", folder.path()).code, 2);
+}
+
+TEST(MatchRules, are_kept_in_the_plan_and_a_conflict_is_said) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  const std::string text = support::read(folder / "sm" / "project.toml");
+  support::write(folder / "sm" / "project.toml",
+                 text + "\n[match]\nfixed = \"C01@B-03\"\nkept_out = \"C02\"\n");
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  const base::Json plan = packhouse("plan sm.packhouse --json", folder.path()).json();
+  for (const auto& cell : plan["test"]["cells"]) {
+    if (cell["label"] == "C01") {
+      EXPECT_EQ(cell["place"], "B-03");
+    }
+    if (cell["label"] == "C02") {
+      EXPECT_EQ(cell["place"], "");
+    }
+  }
+  support::write(folder / "sm" / "project.toml",
+                 text + "\n[match]\nspares = 20\nfixed = \"C01@A-01, C01@A-02\"\n");
+  ASSERT_EQ(packhouse("import sm no.packhouse", folder.path()).code, 0);
+  const Ran conflict = packhouse("plan no.packhouse --json", folder.path());
+  EXPECT_EQ(conflict.code, 1);
+  EXPECT_NE(conflict.out.find("rules-conflict"), std::string::npos);
+  EXPECT_NE(conflict.out.find("fixed in two places"), std::string::npos);
+}
+
 }  // namespace
