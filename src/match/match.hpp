@@ -11,12 +11,14 @@
 
 namespace match {
 
-/// What counts about a cell here. Resistance and leak only order equal answers.
+/// What counts about a cell here. Resistance and leak order equal answers; all but the capacity
+/// serve later aims.
 struct Candidate {
   std::string label;
   base::AmpHours capacity;
   double resistance_mOhm = 0.0;
   double leak_mA = 0.0;
+  double tail_share = 0.0;  ///< of a full charge, what flows at constant voltage
 };
 
 struct Shape {

@@ -343,12 +343,15 @@ double spread_of(const Assignment& a, const std::vector<Candidate>& candidates, 
     }
     return sum;
   }
+  const auto value_of = [&](std::size_t i) {
+    return kind == LaterAim::Kind::even_leak ? candidates[i].leak_mA : candidates[i].tail_share;
+  };
   double mean = 0.0, n = 0.0, squares = 0.0;
   for (const Group& g : a.packs[pack].groups)
-    for (const std::size_t i : g.cells) mean += candidates[i].leak_mA, n += 1.0;
+    for (const std::size_t i : g.cells) mean += value_of(i), n += 1.0;
   mean /= n;
   for (const Group& g : a.packs[pack].groups)
-    for (const std::size_t i : g.cells) squares += std::pow(candidates[i].leak_mA - mean, 2);
+    for (const std::size_t i : g.cells) squares += std::pow(value_of(i) - mean, 2);
   return squares;
 }
 
@@ -429,9 +432,17 @@ Assignment refine(Assignment a, const std::vector<Candidate>& candidates, Aim ai
       a.bank_capacity = bank, a.smallest_pack = smallest;
     }
     reached.emplace_back(later.kind, whole(later.kind));
-    a.method += later.kind == LaterAim::Kind::even_resistance
-                    ? "; then cells exchanged for even resistance in the groups"
-                    : "; then cells exchanged for even self-discharge in the packs";
+    switch (later.kind) {
+      case LaterAim::Kind::even_resistance:
+        a.method += "; then cells exchanged for even resistance in the groups";
+        break;
+      case LaterAim::Kind::even_leak:
+        a.method += "; then cells exchanged for even self-discharge in the packs";
+        break;
+      case LaterAim::Kind::even_charge_top:
+        a.method += "; then cells exchanged so that a pack's cells reach full alike";
+        break;
+    }
   }
   for (Pack& pack : a.packs)
     for (Group& g : pack.groups) std::sort(g.cells.begin(), g.cells.end());

@@ -54,7 +54,8 @@ struct Conflict {
 struct LaterAim {
   enum class Kind {
     even_resistance,  ///< least spread of resistance within groups
-    even_leak         ///< least spread of self-discharge within packs
+    even_leak,        ///< least spread of self-discharge within packs
+    even_charge_top   ///< least spread, within packs, of the charge that flows at constant voltage
   } kind = Kind::even_resistance;
   double may_cost = 0.0;  ///< share of the first aim; 0.002: two thousandths
 };

@@ -56,10 +56,10 @@ Standing standing_of(const Assignment& a, const std::vector<Candidate>& candidat
   Standing s;
   s.bank = a.bank_capacity;
   s.smallest_pack = a.smallest_pack;
-  double weakest = 0.0, spread = 0.0, leak = 0.0;
+  double weakest = 0.0, spread = 0.0, leak = 0.0, tail = 0.0;
   std::size_t groups = 0;
   for (std::size_t p = 0; p < a.packs.size(); ++p) {
-    double lowest = 1e300, highest = -1e300;
+    double lowest = 1e300, highest = -1e300, least_tail = 1e300, most_tail = -1e300;
     for (std::size_t g = 0; g < a.packs[p].groups.size(); ++g) {
       const Group& group = a.packs[p].groups[g];
       const double Ah = group.capacity.in(units::Ah);
@@ -69,15 +69,19 @@ Standing standing_of(const Assignment& a, const std::vector<Candidate>& candidat
         ohms.push_back(candidates[i].resistance_mOhm);
         lowest = std::min(lowest, candidates[i].leak_mA);
         highest = std::max(highest, candidates[i].leak_mA);
+        least_tail = std::min(least_tail, candidates[i].tail_share);
+        most_tail = std::max(most_tail, candidates[i].tail_share);
       }
       if (const double mean = base::mean(ohms); mean > 0.0)
         spread += base::standard_deviation(ohms) / mean;
       ++groups;
     }
     leak += highest - lowest;
+    tail += most_tail - least_tail;
   }
   s.resistance_spread = groups > 0 ? spread / double(groups) : 0.0;
   s.leak_spread_mA = a.packs.empty() ? 0.0 : leak / double(a.packs.size());
+  s.tail_spread = a.packs.empty() ? 0.0 : tail / double(a.packs.size());
   return s;
 }
 

@@ -16,6 +16,7 @@ struct Standing {
   std::size_t weakest_pack = 0, weakest_group = 0;  ///< the smallest group of all
   double resistance_spread = 0.0;  ///< standard deviation within groups over their mean, on average
   double leak_spread_mA = 0.0;     ///< highest less lowest within a pack, on average
+  double tail_spread = 0.0;        ///< of `tail_share`, likewise
 };
 [[nodiscard]] Standing standing_of(const Assignment& assignment,
                                    const std::vector<Candidate>& candidates);

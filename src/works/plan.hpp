@@ -58,6 +58,7 @@ struct CellResult {
   std::optional<base::Figure> reference_capacity_Ah;  ///< brought to reference conditions
   std::optional<base::Figure> effective_capacity_Ah;  ///< at the bank's design current, temperature
   std::optional<double> leak_mA;
+  std::optional<double> tail_share;  ///< of the full charge, what flowed at constant voltage
   std::optional<bench::Conditions> conditions;
   std::vector<bench::BudgetLine> budget;  ///< of the capacity
   std::string left_out;                   ///< what of its log was not used, in words

@@ -107,6 +107,8 @@ void take_measures(const logs::Log& log, const bench::Report& report, CellResult
         fmt::format("the same at reference conditions: {:+.2f} Ah for where it stopped, {:+.2f} Ah "
                     "for the temperature",
                     m.reference->from_end_Ah, m.reference->from_temperature_Ah));
+  if (m.tail_charge_Ah && cell.capacity_Ah && cell.capacity_Ah->value > 0.0)
+    cell.tail_share = m.tail_charge_Ah->value / cell.capacity_Ah->value;
   cell.conditions = m.conditions;
   cell.budget = m.capacity_budget;
   for (const logs::LeftOut& l : log.left_out)

@@ -59,7 +59,8 @@ std::vector<match::Candidate> candidates(const Plan& plan, bool with_set_aside) 
     const base::Figure& capacity =
         c.effective_capacity_Ah ? *c.effective_capacity_Ah : *c.capacity_Ah;
     list.push_back({c.label, capacity.value * units::Ah,
-                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, c.leak_mA.value_or(0.0)});
+                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, c.leak_mA.value_or(0.0),
+                    c.tail_share.value_or(0.0)});
   }
   return list;
 }
@@ -130,7 +131,11 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
   rules.lots = lots == "together-in-pack" ? match::Lots::together_in_pack
                : lots == "apart-in-group" ? match::Lots::apart_in_group
                                           : match::Lots::free;
-  for (const match::Candidate& c : list) rules.lot_of.push_back(find_cell(plan, c.label)->lot);
+  const bool by_channel = project.text("match", "lot_is") == "test-channel";
+  for (const match::Candidate& c : list) {
+    const CellResult* cell = find_cell(plan, c.label);
+    rules.lot_of.push_back(by_channel ? cell->channel : cell->lot);
+  }
   return rules;
 }
 
@@ -268,6 +273,10 @@ void match_cells(const Project& project, Plan& plan) {
   if (leaks)
     later.push_back({match::LaterAim::Kind::even_leak,
                      project.number("match", "leak_may_cost_percent") / 100.0});
+  // Only where every cell's charge to the top was measured: a missing one is no small one.
+  if (std::all_of(list.begin(), list.end(), [](const auto& c) { return c.tail_share > 0.0; }))
+    later.push_back({match::LaterAim::Kind::even_charge_top,
+                     project.number("match", "charge_top_may_cost_percent") / 100.0});
   match::Assignment placed = std::get<match::Assignment>(std::move(assigned));
   if (rules.lots == match::Lots::free)
     placed = match::refine(std::move(placed), list, aim, later, locked);

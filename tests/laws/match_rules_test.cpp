@@ -19,7 +19,7 @@ std::vector<match::Candidate> lot(int n, unsigned seed = 3) {
   const auto draw = [&] { return double(engine() >> 11) * 0x1.0p-53 - 0.5; };
   for (int i = 0; i < n; ++i)
     cells.push_back({"c" + std::to_string(i), (230.0 + 10.0 * draw()) * units::Ah,
-                     0.4 + 0.1 * draw(), 3.0 + 2.0 * draw()});
+                     0.4 + 0.1 * draw(), 3.0 + 2.0 * draw(), 0.04 + 0.02 * draw()});
   return cells;
 }
 
@@ -131,6 +131,19 @@ TEST(LaterAims, even_out_resistance_and_leak_and_give_nothing_away) {
       for (const std::size_t i : cells_of(pack)) EXPECT_TRUE(all.insert(i).second);
     EXPECT_EQ(all.size(), shape.places());
   }
+}
+
+TEST(LaterAims, bring_cells_together_that_reach_full_alike) {
+  const auto cells = lot(66);
+  const auto a = match::assign(cells, {4, 16, 1}, match::Aim::most_energy);
+  const auto b = match::refine(a, cells, match::Aim::most_energy,
+                               {{match::LaterAim::Kind::even_charge_top, 0.01}});
+  EXPECT_LT(match::standing_of(b, cells).tail_spread,
+            0.9 * match::standing_of(a, cells).tail_spread);
+  EXPECT_GE(b.bank_capacity.si(), 0.99 * a.bank_capacity.si());
+  const auto strict = match::refine(a, cells, match::Aim::most_energy,
+                                    {{match::LaterAim::Kind::even_charge_top, 0.0}});
+  EXPECT_GE(strict.bank_capacity.si(), a.bank_capacity.si() - 1e-3);
 }
 
 TEST(WarmPlaces, take_the_cells_of_least_resistance) {
