@@ -17,15 +17,15 @@ enum class Severity : std::uint8_t {
 };
 
 struct Finding {
-  std::string id;  ///< stable, kebab-case, one for each kind
+  std::string id = {};  ///< stable, kebab-case, one for each kind
   Severity severity = Severity::note;
-  std::string what;      ///< one sentence
-  std::string where;     ///< a cell, a place, a line of a file, a setting
-  std::string measured;  ///< with its unit; empty where nothing was measured
-  std::string limit;     ///< with its unit; empty where there is none
-  std::string why;       ///< why it matters
-  std::string remedy;    ///< what to do
-  std::string basis;     ///< a source, or "common practice, no source"
+  std::string what = {};      ///< one sentence
+  std::string where = {};     ///< a cell, a place, a line of a file, a setting
+  std::string measured = {};  ///< with its unit; empty where nothing was measured
+  std::string limit = {};     ///< with its unit; empty where there is none
+  std::string why = {};       ///< why it matters
+  std::string remedy = {};    ///< what to do
+  std::string basis = {};     ///< a source, or "common practice, no source"
 };
 
 [[nodiscard]] std::string_view name(Severity severity);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/number.hpp"
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
@@ -81,6 +82,16 @@ std::string_view trimmed(std::string_view text) {
       text.remove_suffix(3);
     else
       return text;
+  }
+}
+
+std::vector<std::string_view> listed(std::string_view text) {
+  std::vector<std::string_view> parts;
+  for (;;) {
+    const std::size_t comma = std::min(text.find(','), text.size());
+    parts.push_back(trimmed(text.substr(0, comma)));
+    if (comma == text.size()) return parts;
+    text.remove_prefix(comma + 1);
   }
 }
 

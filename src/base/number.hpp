@@ -5,6 +5,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace base {
 
@@ -23,6 +24,8 @@ struct NumberWithUnit {
 
 /// Without blanks, tabs and no-break spaces at either end.
 [[nodiscard]] std::string_view trimmed(std::string_view text);
+/// The parts between commas, each trimmed; an empty part stays. "" has one, empty.
+[[nodiscard]] std::vector<std::string_view> listed(std::string_view text);
 /// ASCII letters in lower case, the rest untouched.
 [[nodiscard]] std::string lower(std::string_view text);
 

@@ -32,6 +32,13 @@ TEST(ParseNumber, refuses_what_is_no_plain_number) {
   EXPECT_FALSE(base::parse_number("1.25", ','));
 }
 
+TEST(Listed, parts_at_commas_and_keeps_what_is_empty) {
+  const std::vector<std::string_view> three = {"a", "", "b c"};
+  EXPECT_EQ(base::listed(" a,, b c "), three);
+  EXPECT_EQ(base::listed("").size(), 1u);
+  EXPECT_EQ(base::listed("x,").size(), 2u);
+}
+
 TEST(ParseWithUnit, parts_number_and_unit) {
   EXPECT_EQ(base::parse_with_unit("350cm")->unit, "cm");
   EXPECT_EQ(base::parse_with_unit("3,301 V", ',')->value, 3.301);

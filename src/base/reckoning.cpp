@@ -75,12 +75,9 @@ double read_one(const Reckoning& reckoning, const InputSpec& spec, std::string_v
 std::vector<double> read_list(const Reckoning& reckoning, const InputSpec& spec,
                               std::string_view text) {
   std::vector<double> values;
-  for (;;) {
-    const std::size_t comma = std::min(text.find(','), text.size());
-    values.push_back(read_one(reckoning, spec, trimmed(text.substr(0, comma))));
-    if (comma == text.size()) return values;
-    text.remove_prefix(comma + 1);
-  }
+  for (const std::string_view part : listed(text))
+    values.push_back(read_one(reckoning, spec, part));
+  return values;
 }
 
 Arguments::Value read_value(const Reckoning& reckoning, const InputSpec& spec,

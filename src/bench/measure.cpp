@@ -214,7 +214,6 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                                 "rested voltage itself moves: the resistance is an upper bound.",
                         .where = "log",
                         .measured = fmt::format("{:.3f} mΩ", m.resistance->mOhm.value),
-                        .limit = "",
                         .why = "It cannot be compared with a value from half charge.",
                         .remedy = "Step the current once near half charge.",
                         .basis = "common practice, no source"});
@@ -226,7 +225,6 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                  "taken off voltages, energies and resistances.",
          .where = "tester",
          .measured = fmt::format("{:.0f} mV at the discharge current", *m.lead_drop_mV),
-         .limit = "",
          .why =
              "The test stopped that much before the cell itself was at the cut-off: energy reads "
              "too low by it, capacity a little.",
@@ -282,8 +280,6 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                              runs[*i].interruptions, runs[*i].interruptions == 1 ? "" : "s",
                              runs[*i].interrupted_s / 3600.0),
          .where = "log",
-         .measured = "",
-         .limit = "",
          .why = "A rest lets the voltage come back, so a spliced test may reach a little further "
                 "than one in one go.",
          .remedy = "Test again in one go where the verdict hangs on a few tenths of a percent.",
@@ -295,7 +291,6 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                                 "nothing about self-discharge.",
                         .where = "log",
                         .measured = fmt::format("{:+.2f} mV a day", m.rest_drift->mV_per_day),
-                        .limit = "",
                         .why = "There a millivolt may be a few percent of charge, or none.",
                         .remedy =
                             "Rest the cell full (above 98 %) or nearly empty (below 10 %) for "
@@ -329,8 +324,6 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                           : "No discharge of this log starts from a finished charge, so its charge "
                             "is a lower bound, not the capacity.",
          .where = "log",
-         .measured = "",
-         .limit = "",
          .why = "Capacity is what a cell holds between full and empty.",
          .remedy = "Charge until the current tapers, rest, then discharge to the cut-off, all in "
                    "one log.",
@@ -458,8 +451,6 @@ base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
           tester.voltage_gain_percent, tester.temperature_halfwidth_K, tester.room_halfwidth_K,
           tester.repeatability_percent),
       .where = "tester",
-      .measured = "",
-      .limit = "",
       .why = "A verdict is only as good as the meter behind it.",
       .remedy = std::move(remedy),
       .basis = "common practice, no source"};

@@ -30,6 +30,23 @@ void draw_sign(Drawing& d, Point c, double size, bool plus) {
   if (plus) d.line({c.x_mm, c.y_mm - size}, {c.x_mm, c.y_mm + size}, Tone::ink, 0.3);
 }
 
+/// The cells with a discharge curve, by what they gave; the typical one stands in the middle.
+std::vector<const works::CellResult*> by_charge(const works::Plan& plan) {
+  std::vector<const works::CellResult*> order;
+  for (const works::CellResult& c : plan.cells)
+    if (c.curve.size() > 1) order.push_back(&c);
+  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
+    return a->curve.back().charge_Ah < b->curve.back().charge_Ah;
+  });
+  return order;
+}
+
+std::vector<Point> points_of(const works::CellResult& cell) {
+  std::vector<Point> points;
+  for (const works::CurvePoint& p : cell.curve) points.push_back({p.charge_Ah, p.voltage_V});
+  return points;
+}
+
 }  // namespace
 
 Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::size_t pack,
@@ -216,32 +233,21 @@ Drawing draw_bus(const works::Project& project, const works::Plan& plan, double 
 }
 
 std::vector<Drawing> draw_curves(const works::Plan& plan, double width_mm, double height_mm) {
-  // The typical cell: the one whose capacity is the median.
-  std::vector<const works::CellResult*> tested;
-  double x_high = 0.0, y_low = 10.0, y_high = 0.0;
-  for (const works::CellResult& c : plan.cells) {
-    if (c.curve.size() < 2) continue;
-    tested.push_back(&c);
-    x_high = std::max(x_high, c.curve.back().charge_Ah);
-    for (const works::CurvePoint& p : c.curve)
+  const auto order = by_charge(plan);
+  if (order.empty()) return {};
+  double y_low = 10.0, y_high = 0.0;
+  for (const works::CellResult* c : order)
+    for (const works::CurvePoint& p : c->curve)
       y_low = std::min(y_low, p.voltage_V), y_high = std::max(y_high, p.voltage_V);
-  }
-  if (tested.empty()) return {};
-  std::vector<const works::CellResult*> order = tested;
-  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
-    return a->curve.back().charge_Ah < b->curve.back().charge_Ah;
-  });
-  const auto points = [](const works::CellResult& c) {
-    std::vector<Point> result;
-    for (const works::CurvePoint& p : c.curve) result.push_back({p.charge_Ah, p.voltage_V});
-    return result;
-  };
-  const std::vector<Point> typical = points(*order[order.size() / 2]);
+  const double x_high = order.back()->curve.back().charge_Ah;
+  const std::vector<Point> typical = points_of(*order[order.size() / 2]);
   std::vector<Drawing> drawings;
-  for (const works::CellResult* c : tested) {
+  for (const works::CellResult& tested : plan.cells) {
+    if (tested.curve.size() < 2) continue;
+    const works::CellResult* c = &tested;
     drawing::SmallCurve small;
     small.label = c->label;
-    small.values = points(*c);
+    small.values = points_of(*c);
     small.typical = typical;
     small.x_high = x_high * 1.02;
     small.y_low = y_low - 0.03;
@@ -297,17 +303,7 @@ Drawing draw_histogram(const works::LotResult& lot, double width_mm, double heig
 
 Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
                        const works::CellResult& cell, double width_mm, double height_mm) {
-  std::vector<const works::CellResult*> order;
-  for (const works::CellResult& c : plan.cells)
-    if (c.curve.size() > 1) order.push_back(&c);
-  std::sort(order.begin(), order.end(), [](const auto* a, const auto* b) {
-    return a->curve.back().charge_Ah < b->curve.back().charge_Ah;
-  });
-  const auto points = [](const works::CellResult& c) {
-    std::vector<Point> result;
-    for (const works::CurvePoint& p : c.curve) result.push_back({p.charge_Ah, p.voltage_V});
-    return result;
-  };
+  const auto order = by_charge(plan);
   drawing::Plot plot;
   plot.width_mm = width_mm;
   plot.height_mm = height_mm;
@@ -319,8 +315,8 @@ Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
   plot.y_low = project.number("cell", "min_V") - 0.1;
   plot.y_high = 3.5;
   const works::CellResult* middle = order[order.size() / 2];
-  if (middle != &cell) plot.series.push_back({points(*middle), "", Tone::quiet, 0.25, 0.0});
-  plot.series.push_back({points(cell), cell.label, Tone::brick, 0.45, 0.0});
+  if (middle != &cell) plot.series.push_back({points_of(*middle), "", Tone::quiet, 0.25, 0.0});
+  plot.series.push_back({points_of(cell), cell.label, Tone::brick, 0.45, 0.0});
   return drawing::draw(plot);
 }
 

@@ -389,11 +389,8 @@ int bench(const BenchOptions& options) {
             .severity = base::Severity::caution,
             .what = fmt::format("The bytes are those of {}: it is the same test.", first->second),
             .where = file,
-            .measured = "",
-            .limit = "",
             .why = "Counted twice it would look like a repetition that agrees.",
-            .remedy = "Take one of the two away.",
-            .basis = ""};
+            .remedy = "Take one of the two away."};
         outcome.json["findings"].push_back(base::to_json(std::vector<base::Finding>{twice}).at(0));
         if (!options.json) fmt::print("{}\n", findings_text({twice}));
       }

@@ -1,9 +1,19 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "layout/box.hpp"
 
+#include <algorithm>
+
 #include "base/check.hpp"
 
 namespace layout {
+
+std::vector<double> places_from_row_end(const Box& box) {
+  std::vector<double> places(box.links.size() + 1, 0.0);
+  const std::size_t per_row = places.size() / static_cast<std::size_t>(box.rows);
+  for (std::size_t g = 0; g < places.size(); ++g)
+    places[g] = static_cast<double>(std::min(g % per_row, per_row - 1 - g % per_row));
+  return places;
+}
 
 int usual_rows(int series, int parallel) {
   return series * parallel > 8 && series % 2 == 0 ? 2 : 1;

@@ -38,6 +38,10 @@ struct Box {
 [[nodiscard]] Box lay_out_box(int series, int parallel, int rows, base::Metres cell_width,
                               base::Metres cell_thickness);
 
+/// How many groups stand between each group and the nearer end of its row, from the pack's minus:
+/// the more, the warmer it gets.
+[[nodiscard]] std::vector<double> places_from_row_end(const Box& box);
+
 /// Two rows where that gives whole groups and more than eight cells, else one.
 [[nodiscard]] int usual_rows(int series, int parallel);
 

@@ -49,6 +49,32 @@ TEST(Box, lets_no_two_cells_overlap) {
       EXPECT_FALSE(b.slots[i].x == b.slots[k].x && b.slots[i].y == b.slots[k].y);
 }
 
+TEST(PlaceName, is_read_back_as_it_was_written) {
+  for (const int pack : {0, 25, 26, 701, 702})
+    for (const int group : {0, 6, 98, 120}) {
+      for (const int parallel : {1, 3}) {
+        const auto place = layout::place_named(layout::place_name(pack, group, 0, parallel));
+        ASSERT_TRUE(place);
+        EXPECT_EQ(place->pack, pack);
+        EXPECT_EQ(place->group, group);
+      }
+    }
+  const auto pack = layout::place_named("B");
+  ASSERT_TRUE(pack);
+  EXPECT_EQ(pack->pack, 1);
+  EXPECT_FALSE(pack->group);
+  for (const char* wrong : {"", "b", "-01", "A-", "A-0", "A-1.5", "A-x", "A01", "A--1", "AAAA-1"})
+    EXPECT_FALSE(layout::place_named(wrong)) << wrong;
+}
+
+TEST(Box, counts_places_from_the_end_of_a_row) {
+  const auto box = layout::lay_out_box(16, 1, 2, 0.17 * base::units::m, 0.07 * base::units::m);
+  const std::vector<double> row = {0, 1, 2, 3, 3, 2, 1, 0};
+  const auto places = layout::places_from_row_end(box);
+  ASSERT_EQ(places.size(), 16u);
+  for (std::size_t g = 0; g < 16; ++g) EXPECT_EQ(places[g], row[g % 8]) << g;
+}
+
 TEST(PlaceName, counts_packs_in_letters_and_groups_from_the_minus) {
   EXPECT_EQ(layout::place_name(0, 6, 0, 1), "A-07");
   EXPECT_EQ(layout::place_name(1, 0, 1, 2), "B-01b");

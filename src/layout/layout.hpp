@@ -4,6 +4,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "base/quantity.hpp"
 
@@ -35,6 +36,13 @@ struct Layout {
 /// "A-07" or, with several cells in a group, "A-07b": pack, group counted from the pack's minus,
 /// member.
 [[nodiscard]] std::string place_name(int pack, int group, int member, int parallel);
+/// A pack "B", or a group of it "B-07" (a member's letter behind is allowed and left aside), in
+/// words of people; nothing where the text is neither. Both count from 0.
+struct NamedPlace {
+  int pack = 0;
+  std::optional<int> group = {};
+};
+[[nodiscard]] std::optional<NamedPlace> place_named(std::string_view text);
 
 struct BmsLimits {
   base::Volts cell_high = 3.65 * base::units::V;

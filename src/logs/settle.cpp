@@ -99,11 +99,7 @@ void Settler::note(std::string id, std::string what, std::string where, Severity
                            .severity = severity,
                            .what = std::move(what),
                            .where = std::move(where),
-                           .measured = "",
-                           .limit = "",
-                           .why = "",
-                           .remedy = std::move(remedy),
-                           .basis = ""});
+                           .remedy = std::move(remedy)});
 }
 
 std::optional<Question> Settler::decide_date_order(RawRows& rows) {

@@ -197,6 +197,26 @@ double smallest_group_bound(const std::vector<double>& capacities, std::size_t g
   return bound;
 }
 
+base::AmpHours value_of(const Assignment& a) {
+  return a.aim == Aim::most_energy ? a.bank_capacity : a.smallest_pack;
+}
+
+void add_up(Assignment& a, const std::vector<Candidate>& candidates) {
+  a.bank_capacity = {};
+  for (std::size_t p = 0; p < a.packs.size(); ++p) {
+    Pack& pack = a.packs[p];
+    for (std::size_t g = 0; g < pack.groups.size(); ++g) {
+      base::AmpHours sum;
+      for (const std::size_t i : pack.groups[g].cells) sum += candidates[i].capacity;
+      pack.groups[g].capacity = sum;
+      pack.capacity = g == 0 ? sum : std::min(pack.capacity, sum);
+    }
+    a.bank_capacity += pack.capacity;
+    a.smallest_pack = p == 0 ? pack.capacity : std::min(a.smallest_pack, pack.capacity);
+  }
+  if (a.upper_bound.si() > 0.0) a.gap = std::max(0.0, 1.0 - value_of(a) / a.upper_bound);
+}
+
 Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim,
                   const Effort& effort) {
   CHECK(shape.packs >= 1 && shape.series >= 1 && shape.parallel >= 1);
@@ -210,31 +230,20 @@ Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim
   Found found = build_groups(sorted, shape, aim, effort);
 
   Assignment result;
+  result.aim = aim;
   result.method = found.method;
   result.stopped = found.stopped;
   const auto series = static_cast<std::size_t>(shape.series);
   for (std::size_t first = 0; first < found.bins.size(); first += series) {
-    Pack pack;
+    Pack& pack = result.packs.emplace_back();
     for (std::size_t g = first; g < first + series; ++g) {
-      Group group;
-      double sum = 0.0;
+      Group& group = pack.groups.emplace_back();
       std::sort(found.bins[g].members.begin(), found.bins[g].members.end());
-      for (const std::size_t member : found.bins[g].members) {
-        group.cells.push_back(order[member]);
-        sum += sorted[member];
-      }
-      group.capacity = sum * units::Ah;
-      pack.groups.push_back(std::move(group));
+      for (const std::size_t member : found.bins[g].members) group.cells.push_back(order[member]);
     }
-    pack.capacity = pack.groups.front().capacity;
-    for (const Group& g : pack.groups) pack.capacity = std::min(pack.capacity, g.capacity);
-    result.bank_capacity += pack.capacity;
-    result.packs.push_back(std::move(pack));
   }
   for (std::size_t i = shape.places(); i < order.size(); ++i) result.spares.push_back(order[i]);
-  result.smallest_pack = result.packs.front().capacity;
-  for (const Pack& p : result.packs)
-    result.smallest_pack = std::min(result.smallest_pack, p.capacity);
+  add_up(result, candidates);
 
   const double energy = result.bank_capacity.in(units::Ah),
                smallest = result.smallest_pack.in(units::Ah);

@@ -44,6 +44,7 @@ struct Pack {
 };
 
 struct Assignment {
+  Aim aim = Aim::most_energy;
   std::vector<Pack> packs;          ///< largest first
   std::vector<std::size_t> spares;  ///< best first
   base::AmpHours bank_capacity;     ///< sum of the packs
@@ -66,6 +67,12 @@ struct Assignment {
 /// against a bound.
 [[nodiscard]] Assignment assign(const std::vector<Candidate>& candidates, Shape shape, Aim aim,
                                 const Effort& effort = {});
+
+/// What the first aim counts: the bank, or the smallest pack.
+[[nodiscard]] base::AmpHours value_of(const Assignment& assignment);
+/// Adds groups, packs and bank up afresh from the cells that stand in them, and the gap to the
+/// bound where there is one. Whether that proves anything is left as it is.
+void add_up(Assignment& assignment, const std::vector<Candidate>& candidates);
 
 /// The packs of no assignment hold more together. With m_1 ≥ m_2 ≥ … their smallest groups: each
 /// m_j is at most what bounds the smallest of j·S groups, since the j best packs hold that many;

@@ -178,28 +178,23 @@ class NamedPacks {
 
   [[nodiscard]] Assignment assignment() const {
     Assignment a;
-    for (std::size_t k = 0; k < static_cast<std::size_t>(shape_.packs); ++k) {
-      Pack pack;
+    a.aim = aim_;
+    auto cell = place_.begin();
+    for (int k = 0; k < shape_.packs; ++k) {
+      Pack& pack = a.packs.emplace_back();
       for (std::size_t g = 0; g < series_; ++g) {
-        Group group;
-        const std::size_t from = (k * series_ + g) * parallel_;
-        for (std::size_t m = 0; m < parallel_; ++m) {
-          group.cells.push_back(place_[from + m]);
-          group.capacity += candidates_[place_[from + m]].capacity;
-        }
+        Group& group = pack.groups.emplace_back();
+        group.cells.assign(cell, cell + static_cast<std::ptrdiff_t>(parallel_));
         std::sort(group.cells.begin(), group.cells.end());
-        pack.capacity = g == 0 ? group.capacity : std::min(pack.capacity, group.capacity);
-        pack.groups.push_back(std::move(group));
+        cell += static_cast<std::ptrdiff_t>(parallel_);
       }
-      a.bank_capacity += pack.capacity;
-      a.smallest_pack = k == 0 ? pack.capacity : std::min(a.smallest_pack, pack.capacity);
-      a.packs.push_back(std::move(pack));
     }
     a.spares = spares_;
     std::stable_sort(a.spares.begin(), a.spares.end(), [&](std::size_t x, std::size_t y) {
       return candidates_[x].capacity > candidates_[y].capacity;
     });
     a.stopped = stopped_;
+    add_up(a, candidates_);
     return a;
   }
 
@@ -259,11 +254,11 @@ class NamedPacks {
     return n;
   }
   [[nodiscard]] double score_now() const {
-    const double packs = std::accumulate(least_.begin(), least_.end(), 0.0),
-                 smallest = *std::min_element(least_.begin(), least_.end());
-    const double worth = aim_ == Aim::even_packs ? 100.0 * smallest + packs : packs;
+    const double worth = score_of({.packs = std::accumulate(least_.begin(), least_.end(), 0.0),
+                                   .smallest = *std::min_element(least_.begin(), least_.end())},
+                                  aim_ == Aim::even_packs);
     const bool demands = rules_.lots != Lots::free || rules_.spares > 0;
-    return worth - (demands ? 1e4 * double(broken()) : 0.0);
+    return worth - (demands ? 1e8 * double(broken()) : 0.0);
   }
 
   const std::vector<Candidate>& candidates_;
@@ -304,10 +299,10 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
   NamedPacks search(candidates, shape, aim, rules);
   search.start(usable, others);
   if (const std::size_t broken = search.search(effort); broken > 0)
-    return Conflict{
-        {fmt::format("of the rules on lots and spares {} could not be held together; "
-                     "loosen one of them, or give the search more moves.",
-                     count(broken, "demand"))}};
+    return Conflict{{fmt::format("of the rules on lots and spares {} stayed broken in all that the "
+                                 "search tried.",
+                                 count(broken, "demand"))},
+                    false};
   Assignment a = search.assignment();
   std::vector<double> sorted;
   for (const std::size_t i : usable) sorted.push_back(Ah(candidates[i].capacity));
@@ -317,7 +312,7 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
       aim == Aim::most_energy
           ? most_energy_bound(sorted, shape)
           : smallest_group_bound(sorted, groups, static_cast<std::size_t>(shape.parallel));
-  const double value = Ah(aim == Aim::most_energy ? a.bank_capacity : a.smallest_pack);
+  const double value = Ah(value_of(a));
   a.upper_bound = std::max(bound, value) * units::Ah;
   a.gap = std::max(0.0, 1.0 - value / Ah(a.upper_bound));
   a.proven_optimal = a.gap <= 1e-9 && (aim == Aim::most_energy || shape.packs == 1);
@@ -357,7 +352,7 @@ double spread_of(const Assignment& a, const std::vector<Candidate>& candidates, 
 
 }  // namespace
 
-Assignment refine(Assignment a, const std::vector<Candidate>& candidates, Aim aim,
+Assignment refine(Assignment a, const std::vector<Candidate>& candidates,
                   const std::vector<LaterAim>& aims, const std::vector<std::size_t>& locked,
                   const Effort& effort) {
   struct At {
@@ -370,10 +365,7 @@ Assignment refine(Assignment a, const std::vector<Candidate>& candidates, Aim ai
         if (std::find(locked.begin(), locked.end(), a.packs[p].groups[g].cells[m]) == locked.end())
           free.push_back({p, g, m});
   if (free.size() < 2) return a;
-  const auto first = [&] {
-    return Ah(aim == Aim::most_energy ? a.bank_capacity : a.smallest_pack);
-  };
-  const double had = first(), had_bank = Ah(a.bank_capacity);
+  const double had = Ah(value_of(a)), had_bank = Ah(a.bank_capacity);
   Draws draws(effort.seed);
   std::vector<std::pair<LaterAim::Kind, double>> reached;
   const auto whole = [&](LaterAim::Kind kind) {
@@ -412,7 +404,7 @@ Assignment refine(Assignment a, const std::vector<Candidate>& candidates, Aim ai
       a.smallest_pack = a.packs.front().capacity;
       for (const Pack& p : a.packs)
         a.bank_capacity += p.capacity, a.smallest_pack = std::min(a.smallest_pack, p.capacity);
-      bool better = first() >= floor && Ah(a.bank_capacity) >= bank_floor;
+      bool better = Ah(value_of(a)) >= floor && Ah(a.bank_capacity) >= bank_floor;
       double sx = 0.0, sy = 0.0;
       if (better) {
         sx = spread_of(a, candidates, later.kind, x.pack);
@@ -446,11 +438,11 @@ Assignment refine(Assignment a, const std::vector<Candidate>& candidates, Aim ai
   }
   for (Pack& pack : a.packs)
     for (Group& g : pack.groups) std::sort(g.cells.begin(), g.cells.end());
-  const double bound = Ah(a.upper_bound);
-  if (first() < had - 1e-9) {
-    a.proven_optimal = false;
-    a.gap = std::max(0.0, 1.0 - first() / bound);
-  }
+  add_up(a, candidates);
+  // Even packs were proven in both halves of the aim: what costs either is no longer.
+  a.proven_optimal =
+      a.proven_optimal && Ah(value_of(a)) >= had - 1e-9 && Ah(a.bank_capacity) >= had_bank - 1e-9;
+  if (a.proven_optimal) a.gap = 0.0;
   return a;
 }
 

@@ -42,6 +42,7 @@ struct Rules {
 /// Rules that cannot all hold, each in a sentence.
 struct Conflict {
   std::vector<std::string> sentences;
+  bool certain = true;  ///< false: the search found no way, which proves nothing
 };
 
 /// As `assign`, under rules. The bound is that of the cells that may be placed, without the other
@@ -64,7 +65,7 @@ struct LaterAim {
 /// what it had less what the aim may cost, and each later one keeps what it reached. Cells in
 /// `locked` stay. Deterministic.
 [[nodiscard]] Assignment refine(Assignment assignment, const std::vector<Candidate>& candidates,
-                                Aim aim, const std::vector<LaterAim>& aims,
+                                const std::vector<LaterAim>& aims,
                                 const std::vector<std::size_t>& locked = {},
                                 const Effort& effort = {});
 

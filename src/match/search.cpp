@@ -23,12 +23,11 @@ double partitions(std::size_t groups, std::size_t parallel) {
   return ways;
 }
 
-/// One number for a worth, so that the first aim wins over the second by far.
-double score_of(const Worth& w, const Grouping& g) {
-  return g.even_packs ? 1e4 * w.smallest + w.packs : w.packs;
-}
-
 }  // namespace
+
+double score_of(const Worth& w, bool even_packs) {
+  return even_packs ? 1e4 * w.smallest + w.packs : w.packs;
+}
 
 std::uint64_t usual_moves(std::size_t groups) {
   return std::clamp<std::uint64_t>(groups * 5500ULL, 200000ULL, 2200000ULL);
@@ -55,7 +54,7 @@ Groups exhaust(const std::vector<double>& capacities, const Grouping& grouping) 
       [&](std::size_t group, std::size_t held, std::size_t from) {
         if (held == grouping.parallel) {
           if (group + 1 == grouping.groups) {
-            const double score = score_of(worth_of(now.sum, grouping.series), grouping);
+            const double score = score_of(worth_of(now.sum, grouping.series), grouping.even_packs);
             if (score > best_score + 1e-12) best_score = score, best = now;
             return;
           }
@@ -141,7 +140,7 @@ Groups anneal(const std::vector<double>& capacities, const Grouping& grouping, G
   Draws draws(effort.seed);
   Ranking ranking(start.sum, grouping.series);
   Groups now = start, best = std::move(start);
-  double score = score_of(ranking.worth(), grouping), best_score = score;
+  double score = score_of(ranking.worth(), grouping.even_packs), best_score = score;
   const double target_score = target > 0.0 ? target * (1.0 - 1e-12) : 1e300;
   // Cells lie in order of capacity; exchanges reach as far as the temperature does.
   const double spread = capacities.front() - capacities[n - 1];
@@ -175,7 +174,7 @@ Groups anneal(const std::vector<double>& capacities, const Grouping& grouping, G
     const double new_a = old_a + gain, new_b = old_b - gain;
     ranking.replace(old_a, new_a);
     ranking.replace(old_b, new_b);
-    const double after = score_of(ranking.worth(), grouping);
+    const double after = score_of(ranking.worth(), grouping.even_packs);
     const double change = after - score;
     if (change >= 0.0 || draws.uniform() < std::exp(change / temperature)) {
       now.owner[a] = gb;

@@ -36,6 +36,8 @@ struct Groups {
 struct Worth {
   double packs = 0.0, smallest = 0.0;
 };
+/// One number for a worth; of even packs the smallest group wins over the sum by far.
+[[nodiscard]] double score_of(const Worth& worth, bool even_packs);
 [[nodiscard]] Worth worth_of(std::vector<double> sums, std::size_t series);
 
 /// Moves that a search of this size is given where nothing else is said.

@@ -31,25 +31,6 @@ Place place_of(const Assignment& a, std::size_t cell) {
   return {};
 }
 
-/// Adds up a pack afresh, and the bank.
-void add_up(Assignment& a, const std::vector<Candidate>& candidates) {
-  a.bank_capacity = {};
-  a.smallest_pack = {};
-  for (std::size_t p = 0; p < a.packs.size(); ++p) {
-    Pack& pack = a.packs[p];
-    for (std::size_t g = 0; g < pack.groups.size(); ++g) {
-      base::AmpHours sum;
-      for (const std::size_t i : pack.groups[g].cells) sum += candidates[i].capacity;
-      pack.groups[g].capacity = sum;
-      pack.capacity = g == 0 ? sum : std::min(pack.capacity, sum);
-    }
-    a.bank_capacity += pack.capacity;
-    a.smallest_pack = p == 0 ? pack.capacity : std::min(a.smallest_pack, pack.capacity);
-  }
-  a.proven_optimal = false;
-  a.gap = std::max(0.0, 1.0 - a.bank_capacity / a.upper_bound);
-}
-
 }  // namespace
 
 Standing standing_of(const Assignment& a, const std::vector<Candidate>& candidates) {
@@ -97,6 +78,7 @@ Assignment with_exchange(Assignment a, const std::vector<Candidate>& candidates,
   put(px, y);
   put(py, x);
   add_up(a, candidates);
+  a.proven_optimal = false;
   return a;
 }
 

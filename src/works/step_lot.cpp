@@ -150,11 +150,8 @@ void read_cell_log(const File& file, const bench::Tester& tester,
                              .severity = Severity::stop,
                              .what = std::move(what),
                              .where = cell.label,
-                             .measured = "",
-                             .limit = "",
                              .why = "A cell without a measure cannot be judged or placed.",
-                             .remedy = std::move(remedy),
-                             .basis = ""});
+                             .remedy = std::move(remedy)});
   };
   try {
     logs::ReadResult result =
@@ -350,7 +347,6 @@ void receive(const Project& project, Plan& plan) {
          .what = fmt::format("{} cell{} arrived nearly empty.", labels.size(),
                              labels.size() == 1 ? "" : "s"),
          .where = joined(labels),
-         .measured = "",
          .limit = std::move(limit),
          .why = "Below about two volts copper dissolves inside; such a cell can short later.",
          .remedy = std::move(remedy),
@@ -424,8 +420,6 @@ void test_cells(const Project& project, Plan& plan) {
                                  .severity = Severity::caution,
                                  .what = fmt::format("The log of {} gives no capacity.", c.label),
                                  .where = c.label,
-                                 .measured = "",
-                                 .limit = "",
                                  .why = "Capacity is what a cell holds between full and empty.",
                                  .remedy = "Charge until the current tapers, rest, then discharge "
                                            "to the cut-off, all in one log.",
@@ -454,12 +448,9 @@ void test_cells(const Project& project, Plan& plan) {
                              .what = fmt::format("{} log{} no cell of this name.", orphans.size(),
                                                  orphans.size() == 1 ? " has" : "s have"),
                              .where = joined(orphans),
-                             .measured = "",
-                             .limit = "",
                              .why = "It counts for nothing.",
                              .remedy = "Name the log as the cell is labelled (B-07.csv for cell "
-                                       "B-07), or add the cell to cells.csv.",
-                             .basis = ""});
+                                       "B-07), or add the cell to cells.csv."});
   judge_lot(project, plan);
   set_aside_resistance_outliers(plan);
   summarise(project, plan);

@@ -71,54 +71,38 @@ CellResult* find_cell(Plan& plan, const std::string& label) {
   return nullptr;
 }
 
-std::vector<std::string> words_of(std::string_view text) {
-  std::vector<std::string> words;
-  for (std::size_t at = 0; at < text.size();) {
-    const std::size_t end = std::min(text.find(',', at), text.size());
-    if (const std::string_view word = base::trimmed(text.substr(at, end - at)); !word.empty())
-      words.emplace_back(word);
-    at = end + 1;
-  }
-  return words;
-}
-
 /// The builder's rules, in terms of the list; what names no cell or place is a finding.
 match::Rules rules_of(const Project& project, const std::vector<match::Candidate>& list,
                       Plan& plan) {
   match::Rules rules;
-  const auto index_of = [&](const std::string& label) -> std::optional<std::size_t> {
+  const auto index_of = [&](std::string_view label) -> std::optional<std::size_t> {
     for (std::size_t i = 0; i < list.size(); ++i)
       if (list[i].label == label) return i;
     return std::nullopt;
   };
-  const auto unknown = [&](const std::string& what, std::string_view key) {
+  const auto unknown = [&](std::string_view what, std::string_view key) {
     plan.findings.push_back({.id = "rule-names-nothing",
                              .severity = Severity::caution,
                              .what = fmt::format("'{}' names no tested cell or no place.", what),
                              .where = fmt::format("[match] {}", key),
-                             .measured = "",
-                             .limit = "",
                              .why = "The rule is left aside.",
-                             .remedy = "Write for example \"C01@A-03, C02@B\" or \"C05, C09\".",
-                             .basis = ""});
+                             .remedy = "Write for example \"C01@A-03, C02@B\" or \"C05, C09\"."});
   };
-  for (const std::string& word : words_of(project.text("match", "fixed"))) {
-    const std::size_t at = word.find('@');
-    const auto cell = index_of(word.substr(0, at));
-    const std::string place = at == std::string::npos ? "" : word.substr(at + 1);
-    const std::string pack = place.substr(0, place.find('-'));
-    match::Fixed fixed{cell.value_or(0), -1, -1};
-    for (int k = 0; k < 64; ++k)
-      if (layout::pack_name(k) == pack) fixed.pack = k;
-    if (const std::size_t dash = place.find('-'); dash != std::string::npos)
-      if (const auto group = base::parse_number(place.substr(dash + 1)))
-        fixed.group = int(*group) - 1;
-    if (!cell || fixed.pack < 0)
-      unknown(word, "fixed");
+  const std::string fixed = project.text("match", "fixed");
+  for (const std::string_view word : base::listed(fixed)) {
+    if (word.empty()) continue;
+    const std::size_t at = std::min(word.find('@'), word.size());
+    const auto cell = index_of(base::trimmed(word.substr(0, at)));
+    const auto place =
+        layout::place_named(base::trimmed(word.substr(std::min(at + 1, word.size()))));
+    if (cell && place)
+      rules.fixed.push_back({*cell, place->pack, place->group.value_or(-1)});
     else
-      rules.fixed.push_back(fixed);
+      unknown(word, "fixed");
   }
-  for (const std::string& word : words_of(project.text("match", "kept_out"))) {
+  const std::string kept_out = project.text("match", "kept_out");
+  for (const std::string_view word : base::listed(kept_out)) {
+    if (word.empty()) continue;
     if (const auto cell = index_of(word))
       rules.kept_out.push_back(*cell);
     else
@@ -137,17 +121,6 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     rules.lot_of.push_back(by_channel ? cell->channel : cell->lot);
   }
   return rules;
-}
-
-/// Warmth of each place from the pack's minus: the further from a row's end, the warmer.
-std::vector<double> warmth_of(const layout::Box& box, int series) {
-  std::vector<double> warmth(static_cast<std::size_t>(series), 0.0);
-  const int per_row = series / box.rows;
-  for (int g = 0; g < series; ++g) {
-    const int along = g % per_row;
-    warmth[static_cast<std::size_t>(g)] = std::min(along, per_row - 1 - along);
-  }
-  return warmth;
 }
 
 void write_places(const layout::Layout& shape, Plan& plan) {
@@ -216,8 +189,7 @@ void match_cells(const Project& project, Plan& plan) {
            .measured = fmt::format("{} cells", without),
            .limit = fmt::format("{} places", needed),
            .why = "They were set aside for a reason.",
-           .remedy = "Order spares, or build fewer packs.",
-           .basis = ""});
+           .remedy = "Order spares, or build fewer packs."});
   }
   const int rows = static_cast<int>(project.number("layout", "rows"));
   const cell::Datasheet sheet = datasheet(project);
@@ -237,8 +209,7 @@ void match_cells(const Project& project, Plan& plan) {
          .measured = fmt::format("{} cells", list.size()),
          .limit = fmt::format("{} places", needed),
          .why = "No arrangement fills the bank.",
-         .remedy = "Test the remaining cells, order more, or choose a smaller layout.",
-         .basis = ""});
+         .remedy = "Test the remaining cells, order more, or choose a smaller layout."});
     return;
   }
   const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs
@@ -250,16 +221,19 @@ void match_cells(const Project& project, Plan& plan) {
     std::string why;
     for (const std::string& sentence : conflict->sentences)
       why += (why.empty() ? "" : " ") + sentence;
-    step.sentence = "Your rules cannot all hold, so nothing is placed: " + why;
+    step.sentence =
+        (conflict->certain ? "Your rules cannot all hold, so nothing is placed: "
+                           : "No way was found to keep all your rules, so nothing is placed: ") +
+        why;
     plan.findings.push_back({.id = "rules-conflict",
                              .severity = Severity::stop,
-                             .what = "The rules for placing cells cannot all hold: " + why,
+                             .what = "The rules for placing cells were not all kept: " + why,
                              .where = "[match]",
-                             .measured = "",
-                             .limit = "",
-                             .why = "No arrangement keeps them.",
-                             .remedy = "Loosen one of them.",
-                             .basis = ""});
+                             .why = conflict->certain
+                                        ? "No arrangement keeps them."
+                                        : "None was found that keeps them; that is no "
+                                          "proof that there is none.",
+                             .remedy = "Loosen one of them."});
     return;
   }
   std::vector<std::size_t> locked;
@@ -279,10 +253,11 @@ void match_cells(const Project& project, Plan& plan) {
                      project.number("match", "charge_top_may_cost_percent") / 100.0});
   match::Assignment placed = std::get<match::Assignment>(std::move(assigned));
   if (rules.lots == match::Lots::free)
-    placed = match::refine(std::move(placed), list, aim, later, locked);
-  Arrangement arrangement{match::cool_ones_to_warm_places(
-                              std::move(placed), list, warmth_of(*plan.box, shape.series), locked),
-                          {}};
+    placed = match::refine(std::move(placed), list, later, locked);
+  Arrangement arrangement{
+      match::cool_ones_to_warm_places(std::move(placed), list,
+                                      layout::places_from_row_end(*plan.box), locked),
+      {}};
   for (const match::Candidate& c : list) arrangement.labels.push_back(c.label);
   plan.arrangement = std::move(arrangement);
   write_places(shape, plan);

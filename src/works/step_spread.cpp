@@ -79,7 +79,6 @@ void report_limit(const LotResult& r, Plan& plan) {
          .severity = severity,
          .what = std::move(what),
          .where = where,
-         .measured = "",
          .limit = fmt::format("{:g} {}", r.limit->value, r.quantity.unit),
          .why = "The limit is yours; the verdict minds what the meter leaves open.",
          .remedy = std::move(remedy),
@@ -102,9 +101,7 @@ std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
   const double usual_A =
       project.number("cell", "rated_capacity_Ah") * project.number("test", "reference_rate");
   if (text.empty()) return {{"1", usual_A, usual_A}};
-  for (std::size_t at = 0; at <= text.size();) {
-    const std::size_t end = std::min(text.find(',', at), text.size());
-    const std::string_view part = base::trimmed(std::string_view(text).substr(at, end - at));
+  for (const std::string_view part : base::listed(text)) {
     const std::size_t slash = part.find('/');
     const auto charge = base::parse_number(base::trimmed(part.substr(0, slash)));
     const auto discharge = slash == std::string_view::npos
@@ -117,13 +114,9 @@ std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
                                .severity = Severity::caution,
                                .what = fmt::format("'{}' is no tester's currents.", part),
                                .where = "[queue] testers",
-                               .measured = "",
-                               .limit = "",
                                .why = "The queue leaves this tester out.",
                                .remedy = "Write charge/discharge in amperes, for example "
-                                         "\"50/50, 20/40\".",
-                               .basis = ""});
-    at = end + 1;
+                                         "\"50/50, 20/40\"."});
   }
   return testers;
 }
@@ -179,8 +172,7 @@ void queue_tests(const Project& project, Plan& plan) {
                              .measured = fmt::format("{:g} to {:g} h", from_h, to_h),
                              .limit = fmt::format("{:g} h", handling_h),
                              .why = "No test can be planned.",
-                             .remedy = "Set to_h later than from_h.",
-                             .basis = ""});
+                             .remedy = "Set to_h later than from_h."});
     return;
   }
   plan.queue = bench::plan_queue(tasks, testers,
@@ -210,8 +202,6 @@ void queue_tests(const Project& project, Plan& plan) {
          .severity = Severity::caution,
          .what = "The queue lets cells charge and discharge while nobody is there.",
          .where = "[queue] unattended",
-         .measured = "",
-         .limit = "",
          .why = "A loose clip, a wrong limit or a bad cell can heat for hours with nobody to see.",
          .remedy =
              "Let a tester run alone only behind its own and a second cut-out, on a bench that "

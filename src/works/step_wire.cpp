@@ -114,7 +114,6 @@ void check_fuse(const Project& p, const layout::Layout& l, double fuse_A, double
          .severity = Severity::caution,
          .what = "Nobody said what the pack's fuse can break.",
          .where = "[wiring] fuse_breaking_kA",
-         .measured = "",
          .limit = need,
          .why = "A fuse that cannot break the fault current bursts and the arc goes on.",
          .remedy = "Read the direct-current rating printed on the part: amperes it breaks, and at "

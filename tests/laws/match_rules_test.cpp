@@ -113,14 +113,13 @@ TEST(LaterAims, even_out_resistance_and_leak_and_give_nothing_away) {
   for (const match::Aim aim : {match::Aim::most_energy, match::Aim::even_packs}) {
     const auto a = match::assign(cells, shape, aim);
     const auto before = match::standing_of(a, cells);
-    const auto b = match::refine(a, cells, aim,
+    const auto b = match::refine(a, cells,
                                  {{match::LaterAim::Kind::even_resistance, 0.002},
                                   {match::LaterAim::Kind::even_leak, 0.002}});
     const auto after = match::standing_of(b, cells);
     EXPECT_LT(after.resistance_spread, 0.8 * before.resistance_spread);
     EXPECT_GE(b.bank_capacity.si(), a.bank_capacity.si() * (1.0 - 0.002) - 1e-6);
-    const auto strict =
-        match::refine(a, cells, aim, {{match::LaterAim::Kind::even_resistance, 0.0}});
+    const auto strict = match::refine(a, cells, {{match::LaterAim::Kind::even_resistance, 0.0}});
     EXPECT_GE(strict.bank_capacity.si(), a.bank_capacity.si() - 1e-3);
     EXPECT_GE(strict.smallest_pack.si(),
               aim == match::Aim::even_packs ? a.smallest_pack.si() - 1e-3 : 0.0);
@@ -136,13 +135,11 @@ TEST(LaterAims, even_out_resistance_and_leak_and_give_nothing_away) {
 TEST(LaterAims, bring_cells_together_that_reach_full_alike) {
   const auto cells = lot(66);
   const auto a = match::assign(cells, {4, 16, 1}, match::Aim::most_energy);
-  const auto b = match::refine(a, cells, match::Aim::most_energy,
-                               {{match::LaterAim::Kind::even_charge_top, 0.01}});
+  const auto b = match::refine(a, cells, {{match::LaterAim::Kind::even_charge_top, 0.01}});
   EXPECT_LT(match::standing_of(b, cells).tail_spread,
             0.9 * match::standing_of(a, cells).tail_spread);
   EXPECT_GE(b.bank_capacity.si(), 0.99 * a.bank_capacity.si());
-  const auto strict = match::refine(a, cells, match::Aim::most_energy,
-                                    {{match::LaterAim::Kind::even_charge_top, 0.0}});
+  const auto strict = match::refine(a, cells, {{match::LaterAim::Kind::even_charge_top, 0.0}});
   EXPECT_GE(strict.bank_capacity.si(), a.bank_capacity.si() - 1e-3);
 }
 

@@ -269,6 +269,18 @@ TEST(WhatIf, agrees_with_adding_up_afresh) {
 }
 
 // The mean weakest of 16 normals is 1.7660 standard deviations below the mean. [Harter1961]
+TEST(WhatIf, counts_the_gap_of_the_aim_that_was_chosen) {
+  std::vector<match::Candidate> cells;
+  for (const double x : {100.0, 99.0, 98.0, 90.0, 80.0, 50.0})
+    cells.push_back({std::to_string(cells.size()), x * units::Ah});
+  const auto a = match::assign(cells, {2, 2, 1}, match::Aim::even_packs);
+  ASSERT_TRUE(a.proven_optimal);
+  // The worst spare for the smallest cell that is placed: 90 falls to 50.
+  const auto b = match::with_exchange(a, cells, 3, 5);
+  EXPECT_NEAR(b.gap, 1.0 - 50.0 / 90.0, 1e-12);
+  EXPECT_FALSE(b.proven_optimal);
+}
+
 TEST(Alternatives, pick_at_random_as_the_published_order_statistics_say) {
   std::mt19937_64 engine(7);
   const auto cells = lot(engine, 16 * 60, 0.01);
