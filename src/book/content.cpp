@@ -87,7 +87,7 @@ Section emergency(const Project& project, const Plan& plan) {
       {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
       {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
       {"Solar voltage, at most", "…………… V direct current"},
-      {"Address, as told to the fire service", "……………………………………"},
+      {"Address to tell them", "……………………………………"},
       {"Where", project.text("project", "place").empty() ? "……………………………………"
                                                          : project.text("project", "place")},
       {"Battery isolator at", "……………………………………"},

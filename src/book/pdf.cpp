@@ -116,7 +116,7 @@ class Setter {
   void run() {
     if (!doc_.sheets_only) {
       cover();
-      contents();
+      if (doc_.sections.size() > 2) contents();  // a page that lists one sheet helps nobody
     }
     for (const Section& section : doc_.sections) set(section);
     end_page();

@@ -135,7 +135,7 @@ std::string budget_table(const bench::Measures& m) {
     squares += line.contribution_Ah * line.contribution_Ah;
   rows.push_back({"together (k = 1)", "", "", base::fixed(std::sqrt(squares), 3)});
   return table({{"budget of the capacity"},
-                {"standard uncertainty", true},
+                {"u (k = 1)", true},
                 {"sensitivity", true},
                 {"contributes, Ah", true}},
                rows);

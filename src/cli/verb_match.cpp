@@ -137,18 +137,24 @@ int match(const MatchOptions& options) {
              base::fixed(a.smallest_pack.in(units::Ah), 3),
              base::fixed(a.upper_bound.in(units::Ah), 3), a.gap * 100.0);
   const match::Alternatives others = match::alternatives(cells, shape);
-  fmt::print("Picked at random {} Ah ({} to {} Ah nine times in ten), merely sorted {} Ah\n",
-             base::fixed(others.random_mean_Ah, 3), base::fixed(others.random_low_Ah, 3),
-             base::fixed(others.random_high_Ah, 3), base::fixed(others.sorted_Ah, 3));
+  fmt::print("{}\n",
+             wrap(fmt::format(
+                      "Picked at random {} Ah ({} to {} Ah nine times in ten), merely sorted {} Ah",
+                      base::fixed(others.random_mean_Ah, 3), base::fixed(others.random_low_Ah, 3),
+                      base::fixed(others.random_high_Ah, 3), base::fixed(others.sorted_Ah, 3)),
+                  80, 8));
   fmt::print("{}\n", wrap("Method: " + a.method, 80, 8));
   if (change)
-    fmt::print("{}\n", bold(fmt::format(
-                           "With that change the bank holds {} Ah, {:+.3f} Ah; smallest pack {} "
-                           "Ah, weakest group {}-{}.",
-                           base::fixed(change->after.bank.in(units::Ah), 3), change->bank_change_Ah,
-                           base::fixed(change->after.smallest_pack.in(units::Ah), 3),
-                           layout::pack_name(static_cast<int>(change->after.weakest_pack)),
-                           change->after.weakest_group + 1)));
+    fmt::print("{}\n",
+               bold(wrap(fmt::format("With that change the bank holds {} Ah, {}{} Ah; "
+                                     "smallest pack {} Ah, weakest group {}-{:02}.",
+                                     base::fixed(change->after.bank.in(units::Ah), 3),
+                                     change->bank_change_Ah < 0.0 ? "" : "+",
+                                     base::fixed(change->bank_change_Ah, 3),
+                                     base::fixed(change->after.smallest_pack.in(units::Ah), 3),
+                                     layout::pack_name(int(change->after.weakest_pack)),
+                                     change->after.weakest_group + 1),
+                         80, 8)));
   return 0;
 }
 

@@ -274,6 +274,20 @@ class NamedPacks {
   bool stopped_ = false;
 };
 
+/// `assign` from some of the candidates.
+Assignment assign_some(const std::vector<Candidate>& candidates,
+                       const std::vector<std::size_t>& usable, Shape shape, Aim aim,
+                       const Effort& effort) {
+  std::vector<Candidate> some;
+  for (const std::size_t i : usable) some.push_back(candidates[i]);
+  Assignment a = assign(some, shape, aim, effort);
+  for (Pack& pack : a.packs)
+    for (Group& group : pack.groups)
+      for (std::size_t& cell : group.cells) cell = usable[cell];
+  for (std::size_t& spare : a.spares) spare = usable[spare];
+  return a;
+}
+
 }  // namespace
 
 std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidate>& candidates,
@@ -296,6 +310,18 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
   Conflict conflict{conflicts_of(candidates, shape, rules, usable, possible_spares)};
   if (!conflict.sentences.empty()) return conflict;
 
+  // Rules that only say which cells may be placed leave the search, and its proof, as they are.
+  if (rules.fixed.empty() && rules.lots == Lots::free) {
+    Assignment free = assign_some(candidates, usable, shape, aim, effort);
+    free.spares.insert(free.spares.end(), others.begin(), others.end());
+    std::stable_sort(free.spares.begin(), free.spares.end(), [&](std::size_t x, std::size_t y) {
+      return candidates[x].capacity > candidates[y].capacity;
+    });
+    const auto good = std::count_if(free.spares.begin(), free.spares.end(), [&](std::size_t i) {
+      return candidates[i].capacity >= rules.spare_capacity;
+    });
+    if (static_cast<std::size_t>(good) >= rules.spares) return free;
+  }
   NamedPacks search(candidates, shape, aim, rules);
   search.start(usable, others);
   if (const std::size_t broken = search.search(effort); broken > 0)

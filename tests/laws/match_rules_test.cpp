@@ -64,6 +64,24 @@ TEST(Rules, hold_in_what_is_assigned) {
   EXPECT_LE(a.bank_capacity.si(), a.upper_bound.si() * (1.0 + 1e-12));
 }
 
+TEST(Rules, that_only_say_which_cells_keep_the_proof) {
+  const auto cells = lot(40);
+  match::Rules rules;
+  rules.kept_out = {3, 9};
+  rules.least_capacity = 225.5 * units::Ah;
+  rules.spares = 2;
+  const auto ruled = match::assign_under_rules(cells, {2, 16, 1}, match::Aim::most_energy, rules);
+  const auto* a = std::get_if<match::Assignment>(&ruled);
+  ASSERT_TRUE(a);
+  EXPECT_TRUE(a->proven_optimal);
+  for (const auto& pack : a->packs)
+    for (const std::size_t i : cells_of(pack)) {
+      EXPECT_TRUE(i != 3 && i != 9);
+      EXPECT_GE(cells[i].capacity, rules.least_capacity);
+    }
+  EXPECT_EQ(a->spares.size(), 6u);
+}
+
 TEST(Rules, keep_lots_together_in_packs) {
   const auto cells = lot(24);
   match::Rules rules;
