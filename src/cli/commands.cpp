@@ -136,10 +136,11 @@ int run(int argc, char** argv) {
   sub = verb(app, "match", "Give tested cells their places, with proof or gap",
              "match cells.csv --packs 2 --series 16 --parallel 1");
   sub->add_option("CELLS", match_options.cells,
-                  "CSV with label,capacity_Ah[,u_Ah][,resistance_mOhm][,leak_mA]")
+                  "CSV with label,capacity_Ah[,u_Ah][,resistance_mOhm][,leak_mA], or a project "
+                  "file, whose layout and rules then count")
       ->required();
-  sub->add_option("--packs", match_options.packs, "Packs")->required();
-  sub->add_option("--series", match_options.series, "Groups in series in a pack")->required();
+  sub->add_option("--packs", match_options.packs, "Packs");
+  sub->add_option("--series", match_options.series, "Groups in series in a pack");
   sub->add_option("--parallel", match_options.parallel, "Cells in parallel in a group")
       ->capture_default_str();
   sub->add_option("--aim", match_options.aim, "What to aim at")
@@ -149,6 +150,11 @@ int run(int argc, char** argv) {
                   "Two cells: what the bank would be with their places exchanged, C01,C07");
   sub->add_option("--without", match_options.without,
                   "A cell: what the bank would be with the best spare in its place");
+  sub->add_option("--other-layout", match_options.layout,
+                  "What the same cells would be in another layout: 1x16S2P");
+  sub->add_option("--seconds", match_options.seconds,
+                  "Stop the search after this time with the best found so far")
+      ->check(CLI::PositiveNumber);
   add_json(sub, match_options.json);
   when(sub, match, match_options);
 

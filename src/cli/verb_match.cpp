@@ -1,4 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
+#include <chrono>
+#include <cstdio>
+#include <functional>
 #include <optional>
 
 #include <fmt/format.h>
@@ -13,6 +16,8 @@
 #include "match/what_if.hpp"
 #include "store/csv_table.hpp"
 #include "store/files.hpp"
+#include "store/project_file.hpp"
+#include "works/what_if.hpp"
 
 namespace cli {
 namespace {
@@ -27,10 +32,12 @@ std::size_t index_of(const std::vector<match::Candidate>& cells, std::string_vie
                          "spell it as it stands in the file");
 }
 
-/// What an exchange or leaving a cell out would do, where one was asked for.
+using Years = std::function<double(const match::Standing&)>;
+
+/// What an exchange, leaving a cell out or another layout would do, where one was asked for.
 std::optional<match::Effect> changed(const match::Assignment& a,
                                      const std::vector<match::Candidate>& cells, match::Shape shape,
-                                     const MatchOptions& options) {
+                                     const Years& years, const MatchOptions& options) {
   if (!options.exchange.empty()) {
     const std::size_t comma = options.exchange.find(',');
     if (comma == std::string::npos)
@@ -39,7 +46,20 @@ std::optional<match::Effect> changed(const match::Assignment& a,
                              "write for example --exchange C01,C07");
     const std::size_t x = index_of(cells, options.exchange.substr(0, comma), options.cells),
                       y = index_of(cells, options.exchange.substr(comma + 1), options.cells);
-    return match::effect_of(a, match::with_exchange(a, cells, x, y), cells);
+    return match::effect_of(a, match::with_exchange(a, cells, x, y), cells, years);
+  }
+  if (!options.layout.empty()) {
+    match::Shape other;
+    char rest = 0;
+    if (std::sscanf(options.layout.c_str(), "%dx%dS%dP%c", &other.packs, &other.series,
+                    &other.parallel, &rest) != 3 ||
+        other.packs < 1 || other.series < 1 || other.parallel < 1 || other.packs > 1000 ||
+        other.series > 1000 || other.parallel > 100 || other.places() > cells.size())
+      throw base::InputError(
+          {}, "--other-layout " + options.layout,
+          fmt::format("packs, series and parallel for at most {} cells", cells.size()),
+          "write for example --other-layout 1x16S2P");
+    return match::effect_of(a, match::in_layout(cells, other, a.aim), cells, years);
   }
   if (options.without.empty()) return std::nullopt;
   const std::size_t cell = index_of(cells, options.without, options.cells);
@@ -48,12 +68,19 @@ std::optional<match::Effect> changed(const match::Assignment& a,
                            fmt::format("no spare to stand in for '{}'", options.without),
                            fmt::format("more than {} cells", shape.places()),
                            "test another cell, or ask for fewer places");
-  return match::effect_of(a, match::without(a, cells, cell), cells);
+  return match::effect_of(a, match::without(a, cells, cell), cells, years);
 }
 
-}  // namespace
+/// An assignment and what it was made from.
+struct Placed {
+  std::vector<match::Candidate> cells;
+  match::Shape shape;
+  match::Assignment assignment;
+  Years years = {};
+  std::vector<base::Finding> findings = {};
+};
 
-int match(const MatchOptions& options) {
+Placed from_list(const MatchOptions& options) {
   const auto count = [](int n, std::string_view what, int most) {
     if (n < 1 || n > most)
       throw base::InputError(
@@ -64,21 +91,65 @@ int match(const MatchOptions& options) {
   count(options.packs, "packs", 1000);
   count(options.series, "series", 1000);
   count(options.parallel, "parallel", 100);
-  std::vector<match::Candidate> cells;
+  Placed placed;
   for (const works::Cell& c :
        store::read_candidates(store::read_file(options.cells), options.cells))
-    cells.push_back({c.label, *c.capacity_Ah * units::Ah, c.resistance_mOhm.value_or(0.0),
-                     c.leak_mA.value_or(0.0)});
-  const match::Shape shape{options.packs, options.series, options.parallel};
-  if (cells.size() < shape.places())
-    throw base::InputError({options.cells, 0, 0},
-                           fmt::format("{} cells for {} places", cells.size(), shape.places()),
-                           fmt::format("at least {} cells for {} packs of {}S{}P", shape.places(),
-                                       shape.packs, shape.series, shape.parallel),
-                           "add tested cells, or ask for fewer packs or groups");
-  const match::Assignment a = match::assign(
-      cells, shape, options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
-  const std::optional<match::Effect> change = changed(a, cells, shape, options);
+    placed.cells.push_back({c.label, *c.capacity_Ah * units::Ah, c.resistance_mOhm.value_or(0.0),
+                            c.leak_mA.value_or(0.0)});
+  const match::Shape shape = placed.shape = {options.packs, options.series, options.parallel};
+  if (placed.cells.size() < shape.places())
+    throw base::InputError(
+        {options.cells, 0, 0},
+        fmt::format("{} cells for {} places", placed.cells.size(), shape.places()),
+        fmt::format("at least {} cells for {} packs of {}S{}P", shape.places(), shape.packs,
+                    shape.series, shape.parallel),
+        "add tested cells, or ask for fewer packs or groups");
+  match::Effort effort;
+  Progress progress("Placing cells");
+  const auto started = std::chrono::steady_clock::now();
+  effort.go_on = [&](double share) {
+    progress.at(share);
+    return options.seconds <= 0.0 ||
+           std::chrono::duration<double>(std::chrono::steady_clock::now() - started).count() <
+               options.seconds;
+  };
+  placed.assignment = match::assign(
+      placed.cells, shape,
+      options.aim == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy, effort);
+  return placed;
+}
+
+Placed from_project(const MatchOptions& options) {
+  if (options.packs > 0 || options.series > 0)
+    throw base::InputError({}, "--packs or --series with a project file",
+                           "the project's own layout",
+                           "leave them out, or ask with --other-layout");
+  const works::Project project = store::read_project(options.cells);
+  const works::Plan plan = works::plan(project);
+  if (!plan.arrangement)
+    throw base::InputError({options.cells, 0, 0}, plan.match.sentence,
+                           "enough tested cells, and rules that can hold",
+                           "see the findings: packhouse check FILE");
+  const layout::Layout shape = works::layout_of(project);
+  Placed placed{works::placed_candidates(plan),
+                {shape.packs, shape.series, shape.parallel},
+                plan.arrangement->assignment,
+                works::years_of(project, plan),
+                {}};
+  for (const base::Finding& f : plan.findings)
+    if (f.where == "match" || f.where.rfind("[match]", 0) == 0) placed.findings.push_back(f);
+  return placed;
+}
+
+}  // namespace
+
+int match(const MatchOptions& options) {
+  const bool listed = options.packs > 0 || options.series > 0 || !store::is_database(options.cells);
+  const Placed placed = listed ? from_list(options) : from_project(options);
+  const std::vector<match::Candidate>& cells = placed.cells;
+  const match::Shape shape = placed.shape;
+  const match::Assignment& a = placed.assignment;
+  const std::optional<match::Effect> change = changed(a, cells, shape, placed.years, options);
   if (options.json) {
     std::vector<std::string> labels;
     for (const match::Candidate& c : cells) labels.push_back(c.label);
@@ -97,13 +168,16 @@ int match(const MatchOptions& options) {
     json["sorted_Ah"] = others.sorted_Ah;
     if (change)
       json["change"] = {{"bank_change_Ah", change->bank_change_Ah},
+                        {"energy_change", change->energy_change},
                         {"smallest_pack_Ah", change->after.smallest_pack.in(units::Ah)},
                         {"weakest",
                          {{"pack", layout::pack_name(static_cast<int>(change->after.weakest_pack))},
                           {"group", change->after.weakest_group + 1}}},
                         {"resistance_spread", change->after.resistance_spread},
                         {"leak_spread_mA", change->after.leak_spread_mA}};
-    json["findings"] = base::Json::array();
+    if (change && placed.years)
+      json["change"]["years"] = {{"before", change->years_before}, {"after", change->years_after}};
+    json["findings"] = base::to_json(placed.findings);
     fmt::print("{}\n", json.dump(2));
     return 0;
   }
@@ -145,16 +219,24 @@ int match(const MatchOptions& options) {
                   80, 8));
   fmt::print("{}\n", wrap("Method: " + a.method, 80, 8));
   if (change)
-    fmt::print("{}\n",
-               bold(wrap(fmt::format("With that change the bank holds {} Ah, {}{} Ah; "
-                                     "smallest pack {} Ah, weakest group {}-{:02}.",
-                                     base::fixed(change->after.bank.in(units::Ah), 3),
-                                     change->bank_change_Ah < 0.0 ? "" : "+",
-                                     base::fixed(change->bank_change_Ah, 3),
-                                     base::fixed(change->after.smallest_pack.in(units::Ah), 3),
-                                     layout::pack_name(int(change->after.weakest_pack)),
-                                     change->after.weakest_group + 1),
-                         80, 8)));
+    fmt::print(
+        "{}\n",
+        bold(wrap(
+            fmt::format("With that change the bank holds {} Ah, {}{} Ah, and {:+.3f} % in energy; "
+                        "smallest pack {} Ah, weakest group {}-{:02}.",
+                        base::fixed(change->after.bank.in(units::Ah), 3),
+                        change->bank_change_Ah < 0.0 ? "" : "+",
+                        base::fixed(change->bank_change_Ah, 3), change->energy_change * 100.0,
+                        base::fixed(change->after.smallest_pack.in(units::Ah), 3),
+                        layout::pack_name(int(change->after.weakest_pack)),
+                        change->after.weakest_group + 1),
+            80, 8)));
+  if (change && placed.years)
+    fmt::print("{}\n", wrap(fmt::format("Years until it holds too little: {:.1f} instead of {:.1f} "
+                                        "(both ageing laws' mean, as in the forecast).",
+                                        change->years_after, change->years_before),
+                            80, 8));
+  if (a.stopped) fmt::print("Stopped after {:g} s: more time may find better.\n", options.seconds);
   return 0;
 }
 

@@ -21,7 +21,8 @@ struct MatchOptions {
   int packs = 0, series = 0, parallel = 1;
   std::string aim = "most-energy";
   bool json = false;
-  std::string exchange, without;
+  std::string exchange, without, layout;
+  double seconds = 0.0;  ///< at most; zero: as long as it takes
 };
 int match(const MatchOptions& options);
 

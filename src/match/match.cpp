@@ -62,6 +62,35 @@ std::vector<Bin> emptiest_first(const std::vector<double>& sorted, std::size_t b
   return result;
 }
 
+/// Balanced differencing: rounds of one cell a group are combined two by two, those that differ
+/// most first, each group with what complements it; what is combined stays combined. Every group
+/// ends with one cell of each round. [Yakir1996]
+std::vector<Bin> differenced(const std::vector<double>& sorted, std::size_t bins,
+                             std::size_t parallel) {
+  std::vector<std::vector<Bin>> parts;  // each largest first
+  for (std::size_t round = 0; round < parallel; ++round) {
+    std::vector<Bin>& part = parts.emplace_back(bins);
+    for (std::size_t k = 0; k < bins; ++k) part[k] = {sorted[round * bins + k], {round * bins + k}};
+  }
+  const auto range = [](const std::vector<Bin>& part) {
+    return part.front().sum - part.back().sum;
+  };
+  while (parts.size() > 1) {
+    std::stable_sort(parts.begin(), parts.end(),
+                     [&](const auto& a, const auto& b) { return range(a) > range(b); });
+    std::vector<Bin>& first = parts[0];
+    for (std::size_t k = 0; k < bins; ++k) {
+      Bin& other = parts[1][bins - 1 - k];
+      first[k].sum += other.sum;
+      first[k].members.insert(first[k].members.end(), other.members.begin(), other.members.end());
+    }
+    std::stable_sort(first.begin(), first.end(),
+                     [](const Bin& a, const Bin& b) { return a.sum > b.sum; });
+    parts.erase(parts.begin() + 1);
+  }
+  return std::move(parts.front());
+}
+
 /// Sums of the packs' minima when the groups are cut into packs in order of size.
 double energy_of(std::vector<Bin>& bins, std::size_t series) {
   std::stable_sort(bins.begin(), bins.end(),
@@ -137,6 +166,7 @@ Found build_groups(const std::vector<double>& sorted, Shape shape, Aim aim, cons
   const std::string fold_name = parallel == 2 ? "best with worst" : "folded rounds";
   consider(fold(sorted, groups, parallel), fold_name);
   consider(emptiest_first(sorted, groups, parallel), "emptiest group first");
+  if (parallel > 2) consider(differenced(sorted, groups, parallel), "balanced differencing");
   consider(std::move(by_blocks), "packs from sorted blocks, each folded");
   const double bound = most_energy_bound(sorted, shape);
   const bool met = aim == Aim::most_energy ? best_first >= bound * (1.0 - 1e-12)

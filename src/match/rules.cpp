@@ -23,6 +23,21 @@ std::string count(std::size_t n, std::string_view what) {
   return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
 }
 
+/// What each place asks for, Ah, by pack, group, member; zero where nothing.
+std::vector<double> least_by_place(Shape shape, const Rules& rules) {
+  const auto parallel = static_cast<std::size_t>(shape.parallel),
+             pack = static_cast<std::size_t>(shape.series) * parallel;
+  std::vector<double> least(shape.places(), 0.0);
+  for (const PlaceLeast& p : rules.place_least) {
+    if (p.pack < 0 || p.pack >= shape.packs || p.group >= shape.series) continue;
+    const std::size_t from = static_cast<std::size_t>(p.pack) * pack +
+                             (p.group >= 0 ? static_cast<std::size_t>(p.group) * parallel : 0);
+    const std::size_t to = from + (p.group >= 0 ? parallel : pack);
+    for (std::size_t i = from; i < to; ++i) least[i] = std::max(least[i], Ah(p.capacity));
+  }
+  return least;
+}
+
 /// What can be said before any search.
 std::vector<std::string> conflicts_of(const std::vector<Candidate>& candidates, Shape shape,
                                       const Rules& rules, const std::vector<std::size_t>& usable,
@@ -61,6 +76,26 @@ std::vector<std::string> conflicts_of(const std::vector<Candidate>& candidates, 
     list.push_back(fmt::format("{} must hold {:g} Ah, and only {} do.",
                                count(rules.spares, "spare"), Ah(rules.spare_capacity),
                                count(possible_spares.size(), "cell")));
+  for (const PlaceLeast& p : rules.place_least) {
+    if (p.pack < 0 || p.pack >= shape.packs || p.group >= shape.series) {
+      list.push_back(
+          fmt::format("a least capacity of {:g} Ah is asked of a place that the layout "
+                      "does not have.",
+                      Ah(p.capacity)));
+      continue;
+    }
+    // All places that ask for as much or more, each once.
+    const std::vector<double> least = least_by_place(shape, rules);
+    const auto asked = static_cast<std::size_t>(
+        std::count_if(least.begin(), least.end(), [&](double x) { return x >= Ah(p.capacity); }));
+    const auto there =
+        static_cast<std::size_t>(std::count_if(usable.begin(), usable.end(), [&](std::size_t i) {
+          return candidates[i].capacity >= p.capacity;
+        }));
+    if (there < asked)
+      list.push_back(fmt::format("{} must hold {:g} Ah or more, and only {} would do.",
+                                 count(asked, "place"), Ah(p.capacity), count(there, "cell")));
+  }
   if (rules.lots == Lots::together_in_pack) {
     std::map<std::string, std::size_t> cells;
     for (const std::size_t i : usable) ++cells[rules.lot_of[i]];
@@ -95,6 +130,7 @@ class NamedPacks {
       : candidates_(candidates), shape_(shape), aim_(aim), rules_(rules) {
     series_ = static_cast<std::size_t>(shape.series);
     parallel_ = static_cast<std::size_t>(shape.parallel);
+    asked_ = least_by_place(shape, rules);
   }
 
   /// Fills the places: fixed cells first, then the best of the rest; spares behind.
@@ -129,8 +165,14 @@ class NamedPacks {
     else
       std::stable_sort(usable.begin(), usable.end(), larger);
     std::size_t next = 0;
-    for (std::size_t& cell : place_)
-      if (cell == none) cell = usable[next++];
+    std::vector<std::size_t> free;
+    for (std::size_t p = 0; p < places; ++p)
+      if (place_[p] == none) free.push_back(p);
+    // The best cells first where most is asked for.
+    if (rules_.lots != Lots::together_in_pack)
+      std::stable_sort(free.begin(), free.end(),
+                       [&](std::size_t a, std::size_t b) { return asked_[a] > asked_[b]; });
+    for (const std::size_t p : free) place_[p] = usable[next++];
     spares_.assign(usable.begin() + static_cast<std::ptrdiff_t>(next), usable.end());
     spares_may_be_placed_ = spares_.size();
     spares_.insert(spares_.end(), others.begin(), others.end());
@@ -230,6 +272,7 @@ class NamedPacks {
       for (std::size_t m = 0; m < parallel_; ++m) {
         const std::size_t cell = place_[from + g * parallel_ + m];
         sum += Ah(candidates_[cell].capacity);
+        wrong += Ah(candidates_[cell].capacity) < asked_[from + g * parallel_ + m] - 1e-9;
         if (rules_.lots == Lots::apart_in_group)
           for (std::size_t o = 0; o < m; ++o)
             wrong += rules_.lot_of[cell] == rules_.lot_of[place_[from + g * parallel_ + o]];
@@ -257,7 +300,8 @@ class NamedPacks {
     const double worth = score_of({.packs = std::accumulate(least_.begin(), least_.end(), 0.0),
                                    .smallest = *std::min_element(least_.begin(), least_.end())},
                                   aim_ == Aim::even_packs);
-    const bool demands = rules_.lots != Lots::free || rules_.spares > 0;
+    const bool demands =
+        rules_.lots != Lots::free || rules_.spares > 0 || !rules_.place_least.empty();
     return worth - (demands ? 1e8 * double(broken()) : 0.0);
   }
 
@@ -269,7 +313,7 @@ class NamedPacks {
   std::vector<std::size_t> place_, spares_;
   std::size_t spares_may_be_placed_ = 0;  ///< of the spares, the first so many
   std::vector<char> locked_;              ///< 0: free, 1: within its pack, 2: not at all
-  std::vector<double> least_;
+  std::vector<double> least_, asked_;
   std::vector<std::size_t> wrong_;
   bool stopped_ = false;
 };
@@ -311,7 +355,7 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
   if (!conflict.sentences.empty()) return conflict;
 
   // Rules that only say which cells may be placed leave the search, and its proof, as they are.
-  if (rules.fixed.empty() && rules.lots == Lots::free) {
+  if (rules.fixed.empty() && rules.place_least.empty() && rules.lots == Lots::free) {
     Assignment free = assign_some(candidates, usable, shape, aim, effort);
     free.spares.insert(free.spares.end(), others.begin(), others.end());
     std::stable_sort(free.spares.begin(), free.spares.end(), [&](std::size_t x, std::size_t y) {
@@ -325,10 +369,11 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
   NamedPacks search(candidates, shape, aim, rules);
   search.start(usable, others);
   if (const std::size_t broken = search.search(effort); broken > 0)
-    return Conflict{{fmt::format("of the rules on lots and spares {} stayed broken in all that the "
-                                 "search tried.",
-                                 count(broken, "demand"))},
-                    false};
+    return Conflict{
+        {fmt::format("of the rules on lots, places and spares {} stayed broken in all that the "
+                     "search tried.",
+                     count(broken, "demand"))},
+        false};
   Assignment a = search.assignment();
   std::vector<double> sorted;
   for (const std::size_t i : usable) sorted.push_back(Ah(candidates[i].capacity));
@@ -345,6 +390,18 @@ std::variant<Assignment, Conflict> assign_under_rules(const std::vector<Candidat
   if (a.proven_optimal) a.gap = 0.0;
   a.method = "exchanges between named packs (annealed), under your rules";
   return a;
+}
+
+std::vector<std::size_t> held_by_rules(const Assignment& a, const Rules& rules) {
+  std::vector<std::size_t> held;
+  for (const Fixed& f : rules.fixed) held.push_back(f.cell);
+  for (const PlaceLeast& p : rules.place_least) {
+    const Pack& pack = a.packs[static_cast<std::size_t>(p.pack)];
+    for (std::size_t g = 0; g < pack.groups.size(); ++g)
+      if (p.group < 0 || static_cast<std::size_t>(p.group) == g)
+        held.insert(held.end(), pack.groups[g].cells.begin(), pack.groups[g].cells.end());
+  }
+  return held;
 }
 
 namespace {

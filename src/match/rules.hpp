@@ -19,6 +19,13 @@ struct Fixed {
   int group = -1;  ///< counted from the pack's minus, from 0; −1: any
 };
 
+/// What the cells in a place must hold at least: a pack, or one of its groups.
+struct PlaceLeast {
+  int pack = 0;
+  int group = -1;  ///< −1: the whole pack
+  base::AmpHours capacity;
+};
+
 enum class Lots {
   free,
   together_in_pack,  ///< every pack holds cells of one lot
@@ -29,15 +36,21 @@ struct Rules {
   std::vector<Fixed> fixed;
   std::vector<std::size_t> kept_out;  ///< not placed and no spare
   base::AmpHours least_capacity;      ///< of a placed cell; zero: none
-  std::size_t spares = 0;             ///< that must stay
-  base::AmpHours spare_capacity;      ///< which each of them must hold at least
+  std::vector<PlaceLeast> place_least;
+  std::size_t spares = 0;         ///< that must stay
+  base::AmpHours spare_capacity;  ///< which each of them must hold at least
   Lots lots = Lots::free;
   std::vector<std::string> lot_of;  ///< one a candidate, where lots count
   [[nodiscard]] bool none() const {
-    return fixed.empty() && kept_out.empty() && least_capacity.si() <= 0.0 && spares == 0 &&
-           lots == Lots::free;
+    return fixed.empty() && kept_out.empty() && least_capacity.si() <= 0.0 && place_least.empty() &&
+           spares == 0 && lots == Lots::free;
   }
 };
+
+/// Cells of an assignment that a rule on their own place holds there: fixed ones, and those in
+/// places with a least capacity. Later aims leave them.
+[[nodiscard]] std::vector<std::size_t> held_by_rules(const Assignment& assignment,
+                                                     const Rules& rules);
 
 /// Rules that cannot all hold, each in a sentence.
 struct Conflict {

@@ -37,6 +37,7 @@ Standing standing_of(const Assignment& a, const std::vector<Candidate>& candidat
   Standing s;
   s.bank = a.bank_capacity;
   s.smallest_pack = a.smallest_pack;
+  for (const Pack& pack : a.packs) s.through_groups += pack.capacity * double(pack.groups.size());
   double weakest = 0.0, spread = 0.0, leak = 0.0, tail = 0.0;
   std::size_t groups = 0;
   for (std::size_t p = 0; p < a.packs.size(); ++p) {
@@ -103,6 +104,7 @@ Effect effect_of(const Assignment& before, const Assignment& after,
                  const std::function<double(const Standing&)>& years) {
   Effect e{standing_of(before, candidates), standing_of(after, candidates)};
   e.bank_change_Ah = (e.after.bank - e.before.bank).in(units::Ah);
+  e.energy_change = e.after.through_groups / e.before.through_groups - 1.0;
   if (years) e.years_before = years(e.before), e.years_after = years(e.after);
   return e;
 }

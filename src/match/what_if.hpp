@@ -13,6 +13,8 @@ namespace match {
 /// An assignment in figures.
 struct Standing {
   base::AmpHours bank, smallest_pack;
+  /// Each pack's capacity times its groups: what energy goes with, whatever the layout.
+  base::AmpHours through_groups;
   std::size_t weakest_pack = 0, weakest_group = 0;  ///< the smallest group of all
   double resistance_spread = 0.0;  ///< standard deviation within groups over their mean, on average
   double leak_spread_mA = 0.0;     ///< highest less lowest within a pack, on average
@@ -38,6 +40,7 @@ struct Standing {
 struct Effect {
   Standing before, after;
   double bank_change_Ah = 0.0;
+  double energy_change = 0.0;                    ///< as a share: −0.01 is one percent less
   double years_before = 0.0, years_after = 0.0;  ///< to end of life; zero where nobody was asked
 };
 /// `years`: how long a bank of that standing lasts, where somebody knows; ageing is not known here.

@@ -141,13 +141,13 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
   const CsvTable table(bytes, file);
   for (std::size_t i = 0; i < table.header().size(); ++i) {
     const std::string& h = table.header()[i];
-    const bool known = h == "label" || h == "lot" || h == "note" ||
+    const bool known = h == "label" || h == "lot" || h == "note" || h == "made" ||
                        std::any_of(number_columns.begin(), number_columns.end(),
                                    [&](const NumberColumn& c) { return c.name == h; });
     if (!known)
       throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", base::to_utf8(h)),
                        "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, "
-                       "note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA",
+                       "note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA, made",
                        "rename or take out the column");
   }
   const std::size_t label = table.must_have({"label"});
@@ -158,6 +158,7 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
     cell.label = table.text(row, label);
     cell.lot = table.text(row, table.column({"lot"}));
     cell.note = table.text(row, table.column({"note"}));
+    cell.made = table.text(row, table.column({"made"}));
     take_numbers(table, row, cell);
     cells.push_back(std::move(cell));
   }
@@ -167,16 +168,16 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
 std::string write_cells(const std::vector<works::Cell>& cells) {
   std::string text =
       "label,lot,voltage_V,ac_resistance_mOhm,mass_kg,thickness_mm,note,capacity_Ah,u_Ah,"
-      "resistance_mOhm,leak_mA\n";
+      "resistance_mOhm,leak_mA,made\n";
   const auto number = [](const std::optional<double>& x) {
     return x ? fmt::format("{}", *x) : std::string();
   };
   for (const works::Cell& c : cells)
-    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(c.label),
+    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(c.label),
                         base::csv_field(c.lot), number(c.voltage_V), number(c.ac_resistance_mOhm),
                         number(c.mass_kg), number(c.thickness_mm), base::csv_field(c.note),
                         number(c.capacity_Ah), number(c.u_Ah), number(c.resistance_mOhm),
-                        number(c.leak_mA));
+                        number(c.leak_mA), base::csv_field(c.made));
   return text;
 }
 

@@ -2,6 +2,7 @@
 #include "store/project_file.hpp"
 
 #include <array>
+#include <fstream>
 #include <memory>
 
 #include <fmt/format.h>
@@ -22,7 +23,7 @@ using works::Project;
 namespace fs = std::filesystem;
 
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
-constexpr std::array<const char*, 2> schema_steps = {
+constexpr std::array<const char*, 3> schema_steps = {
     // 1: settings, the lot, offers, logs.
     "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) "
     "<> (text IS NULL))) STRICT, WITHOUT ROWID;"
@@ -42,7 +43,9 @@ constexpr std::array<const char*, 2> schema_steps = {
     "CREATE TABLE series (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT "
     "NULL REFERENCES content (sha256)) STRICT;"
     "CREATE TABLE signature (position INTEGER PRIMARY KEY, what TEXT NOT NULL, by_whom TEXT NOT "
-    "NULL, on_day TEXT NOT NULL) STRICT;"};
+    "NULL, on_day TEXT NOT NULL) STRICT;",
+    // 3: when a cell was made.
+    "ALTER TABLE cell ADD COLUMN made TEXT NOT NULL DEFAULT '';"};
 
 [[noreturn]] void refuse_damaged(const fs::path& file, const std::string& how) {
   throw InputError(
@@ -226,7 +229,9 @@ void fill(Database& db, const Project& project, int version) {
     else
       text_row.insert(path, std::get<std::string>(value));
   }
-  Statement cell(db, "INSERT INTO cell VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+  Statement cell(
+      db,
+      "INSERT INTO cell (position, label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
   long long position = 0;
   for (const works::Cell& c : project.cells)
     cell.insert(++position, c.label, c.lot, c.voltage_V, c.ac_resistance_mOhm, c.mass_kg,
@@ -238,6 +243,11 @@ void fill(Database& db, const Project& project, int version) {
                  o.insurance, o.duty_percent, o.vat_percent, o.fees, o.rated_capacity_Ah,
                  static_cast<long long>(o.chosen));
   write_files(db, "log", project.logs);
+  if (version >= 3) {
+    Statement made(db, "UPDATE cell SET made = ? WHERE label = ?");
+    for (const works::Cell& c : project.cells)
+      if (!c.made.empty()) made.insert(c.made, c.label);
+  }
   if (version < 2) return;
   write_files(db, "series", project.series);
   Statement signature(db, "INSERT INTO signature VALUES (?, ?, ?, ?)");
@@ -313,11 +323,11 @@ Project read_all(Database& db) {
   }
   Statement cells(db,
                   "SELECT label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, "
-                  "capacity_Ah, u_Ah, resistance_mOhm, leak_mA FROM cell ORDER BY position");
+                  "capacity_Ah, u_Ah, resistance_mOhm, leak_mA, made FROM cell ORDER BY position");
   while (cells.step())
     p.cells.push_back({cells.text(0), cells.text(1), cells.maybe(2), cells.maybe(3), cells.maybe(4),
                        cells.maybe(5), cells.text(6), cells.maybe(7), cells.maybe(8),
-                       cells.maybe(9), cells.maybe(10)});
+                       cells.maybe(9), cells.maybe(10), cells.text(11)});
   Statement offers(db,
                    "SELECT name, unit_price, quantity, freight, insurance, duty_percent, "
                    "vat_percent, fees, rated_capacity_Ah, chosen FROM offer ORDER BY position");
@@ -397,6 +407,13 @@ void upgrade(const fs::path& file, int from) {
 }
 
 }  // namespace
+
+bool is_database(const fs::path& file) {
+  constexpr std::string_view magic = "SQLite format 3";
+  std::string start(magic.size(), ' ');
+  std::ifstream in(file, std::ios::binary);
+  return in.read(start.data(), static_cast<std::streamsize>(start.size())) && start == magic;
+}
 
 int schema_version() { return static_cast<int>(schema_steps.size()); }
 

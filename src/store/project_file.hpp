@@ -18,6 +18,9 @@ inline constexpr int application_id = 0x504B4853;  // "PKHS"
 /// Reads a project. An older file is upgraded first, after a copy of it was put beside it
 /// (FILE.version-N.backup). Throws InputError for a file that is not ours, newer than us, or
 /// damaged.
+/// Whether the file begins as a database does; false where it cannot be read.
+[[nodiscard]] bool is_database(const std::filesystem::path& file);
+
 [[nodiscard]] works::Project read_project(const std::filesystem::path& file);
 
 /// Writes a project as a new file that appears whole or not at all. Refuses to replace a file

@@ -48,7 +48,7 @@ struct CurvePoint {
 
 enum class Standing { untested, unreadable, tested };
 struct CellResult {
-  std::string label, lot, log;
+  std::string label, lot, made, log;
   Standing standing = Standing::untested;
   std::optional<base::Figure> capacity_Ah, energy_Wh, resistance_mOhm, coulombic_efficiency,
       energy_efficiency, temperature_C;

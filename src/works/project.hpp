@@ -24,6 +24,7 @@ struct Cell {
   std::optional<double> voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm;
   std::string note;
   std::optional<double> capacity_Ah, u_Ah, resistance_mOhm, leak_mA;
+  std::string made;  ///< when, as printed on it or said: "2025-03"; empty: not known
   friend bool operator==(const Cell&, const Cell&) = default;
 };
 

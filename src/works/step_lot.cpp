@@ -410,6 +410,7 @@ void test_cells(const Project& project, Plan& plan) {
     CellResult result;
     result.label = c.label;
     result.lot = c.lot;
+    result.made = c.made;
     result.leak_mA = c.leak_mA;
     if (const auto found = log_of.find(c.label); found != log_of.end()) {
       result.log = found->second->name;

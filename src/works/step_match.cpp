@@ -108,6 +108,17 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     else
       unknown(word, "kept_out");
   }
+  const std::string place_least = project.text("match", "place_least_Ah");
+  for (const std::string_view word : base::listed(place_least)) {
+    if (word.empty()) continue;
+    const std::size_t gap = std::min(word.find(' '), word.size());
+    const auto place = layout::place_named(word.substr(0, gap));
+    const auto least = base::parse_number(base::trimmed(word.substr(gap)));
+    if (place && least && *least > 0.0)
+      rules.place_least.push_back({place->pack, place->group.value_or(-1), *least * units::Ah});
+    else
+      unknown(word, "place_least_Ah");
+  }
   rules.least_capacity = project.maybe("match", "least_capacity_Ah").value_or(0.0) * units::Ah;
   rules.spares = static_cast<std::size_t>(project.number("match", "spares"));
   rules.spare_capacity = project.maybe("match", "spare_capacity_Ah").value_or(0.0) * units::Ah;
@@ -115,12 +126,51 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
   rules.lots = lots == "together-in-pack" ? match::Lots::together_in_pack
                : lots == "apart-in-group" ? match::Lots::apart_in_group
                                           : match::Lots::free;
-  const bool by_channel = project.text("match", "lot_is") == "test-channel";
+  const std::string lot_is = project.text("match", "lot_is");
   for (const match::Candidate& c : list) {
     const CellResult* cell = find_cell(plan, c.label);
-    rules.lot_of.push_back(by_channel ? cell->channel : cell->lot);
+    rules.lot_of.push_back(lot_is == "test-channel" ? cell->channel
+                           : lot_is == "date-made"  ? cell->made
+                                                    : cell->lot);
   }
   return rules;
+}
+
+/// What comes after the first aim, in the builder's order; what nothing was measured for is left
+/// out, and a missing reading is no small one.
+std::vector<match::LaterAim> later_aims(const Project& project,
+                                        const std::vector<match::Candidate>& list, Plan& plan) {
+  using Kind = match::LaterAim::Kind;
+  struct Known {
+    std::string_view word, cost;
+    Kind kind;
+    bool counts;
+  };
+  const Known known[] = {
+      {"resistance", "resistance_may_cost_percent", Kind::even_resistance,
+       project.number("layout", "parallel") > 1.0},
+      {"leak", "leak_may_cost_percent", Kind::even_leak,
+       std::any_of(list.begin(), list.end(), [](const auto& c) { return c.leak_mA > 0.0; })},
+      {"charge-top", "charge_top_may_cost_percent", Kind::even_charge_top,
+       std::all_of(list.begin(), list.end(), [](const auto& c) { return c.tail_share > 0.0; })}};
+  std::vector<match::LaterAim> later;
+  const std::string text = project.text("match", "later_aims");
+  for (const std::string_view word : base::listed(text)) {
+    if (word.empty()) continue;
+    const auto* found = std::find_if(std::begin(known), std::end(known),
+                                     [&](const Known& k) { return k.word == word; });
+    if (found == std::end(known)) {
+      plan.findings.push_back({.id = "aim-not-known",
+                               .severity = Severity::caution,
+                               .what = fmt::format("'{}' is no aim that Packhouse knows.", word),
+                               .where = "[match] later_aims",
+                               .why = "It is left aside.",
+                               .remedy = "Write some of: resistance, leak, charge-top."});
+      continue;
+    }
+    if (found->counts) later.push_back({found->kind, project.number("match", found->cost) / 100.0});
+  }
+  return later;
 }
 
 void write_places(const layout::Layout& shape, Plan& plan) {
@@ -236,22 +286,9 @@ void match_cells(const Project& project, Plan& plan) {
                              .remedy = "Loosen one of them."});
     return;
   }
-  std::vector<std::size_t> locked;
-  for (const match::Fixed& f : rules.fixed) locked.push_back(f.cell);
-  std::vector<match::LaterAim> later;
-  const bool leaks =
-      std::any_of(list.begin(), list.end(), [](const auto& c) { return c.leak_mA > 0.0; });
-  if (shape.parallel > 1)
-    later.push_back({match::LaterAim::Kind::even_resistance,
-                     project.number("match", "resistance_may_cost_percent") / 100.0});
-  if (leaks)
-    later.push_back({match::LaterAim::Kind::even_leak,
-                     project.number("match", "leak_may_cost_percent") / 100.0});
-  // Only where every cell's charge to the top was measured: a missing one is no small one.
-  if (std::all_of(list.begin(), list.end(), [](const auto& c) { return c.tail_share > 0.0; }))
-    later.push_back({match::LaterAim::Kind::even_charge_top,
-                     project.number("match", "charge_top_may_cost_percent") / 100.0});
+  const std::vector<match::LaterAim> later = later_aims(project, list, plan);
   match::Assignment placed = std::get<match::Assignment>(std::move(assigned));
+  const std::vector<std::size_t> locked = match::held_by_rules(placed, rules);
   if (rules.lots == match::Lots::free)
     placed = match::refine(std::move(placed), list, later, locked);
   Arrangement arrangement{

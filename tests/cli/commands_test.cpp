@@ -664,4 +664,29 @@ TEST(MatchRules, are_kept_in_the_plan_and_a_conflict_is_said) {
   EXPECT_NE(conflict.out.find("fixed in two places"), std::string::npos);
 }
 
+TEST(MatchCommand, answers_for_a_project_in_years_too_and_keeps_the_builders_order_of_aims) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  const base::Json plain = packhouse("match sm.packhouse --json", folder.path()).json();
+  ASSERT_FALSE(plain["spares"].empty());
+  const std::string weak = plain["packs"][0]["groups"][0]["cells"][0];
+  const base::Json change =
+      packhouse("match sm.packhouse --json --without " + weak, folder.path()).json()["change"];
+  EXPECT_LE(change["bank_change_Ah"].get<double>(), 1e-9);
+  EXPECT_LE(change["years"]["after"].get<double>(), change["years"]["before"].get<double>());
+  EXPECT_GT(change["years"]["before"].get<double>(), 1.0);
+  const Ran other = packhouse("match sm.packhouse --json --other-layout 1x8S2P", folder.path());
+  EXPECT_EQ(other.code, 0);
+  EXPECT_LT(other.json()["change"]["energy_change"].get<double>(), 0.0);
+  EXPECT_EQ(packhouse("match sm.packhouse --other-layout 99x99S2P", folder.path()).code, 2);
+  EXPECT_EQ(packhouse("match sm.packhouse --packs 2 --series 4", folder.path()).code, 2);
+  const std::string text = support::read(folder / "sm" / "project.toml");
+  support::write(folder / "sm" / "project.toml",
+                 text + "\n[match]\nlater_aims = \"leak, sparkle\"\nlot_is = \"date-made\"\n");
+  ASSERT_EQ(packhouse("import sm other.packhouse", folder.path()).code, 0);
+  EXPECT_NE(packhouse("check other.packhouse", folder.path()).out.find("'sparkle' is no aim"),
+            std::string::npos);
+}
+
 }  // namespace

@@ -120,9 +120,42 @@ TEST(Rules, that_cannot_all_hold_say_which) {
   rules.spare_capacity = 300.0 * units::Ah;
   EXPECT_NE(conflict(rules).find("must hold 300 Ah"), std::string::npos);
   rules = {};
+  rules.place_least = {{0, 1, 300.0 * units::Ah}};
+  EXPECT_NE(conflict(rules).find("must hold 300 Ah"), std::string::npos);
+  rules.place_least = {{7, 1, 200.0 * units::Ah}};
+  EXPECT_NE(conflict(rules).find("does not have"), std::string::npos);
+  rules = {};
   rules.lots = match::Lots::together_in_pack;
   for (int i = 0; i < 20; ++i) rules.lot_of.push_back(i % 2 == 0 ? "x" : "y");
   EXPECT_NE(conflict(rules).find("lots together"), std::string::npos);
+}
+
+TEST(Rules, give_a_place_the_least_that_it_asks_for) {
+  const auto cells = lot(40);
+  const match::Shape shape{2, 8, 2};
+  std::vector<double> sorted;
+  for (const auto& c : cells) sorted.push_back(c.capacity.in(units::Ah));
+  std::sort(sorted.rbegin(), sorted.rend());
+  match::Rules rules;  // four of the six best cells in two groups of the second pack
+  rules.place_least = {{1, 2, sorted[5] * units::Ah}, {1, 5, sorted[5] * units::Ah}};
+  const auto result = match::assign_under_rules(cells, shape, match::Aim::most_energy, rules);
+  ASSERT_TRUE(std::holds_alternative<match::Assignment>(result));
+  const auto& a = std::get<match::Assignment>(result);
+  const auto keeps = [&](const match::Assignment& x) {
+    for (const int g : {2, 5})
+      for (const std::size_t i : x.packs[1].groups[std::size_t(g)].cells)
+        if (cells[i].capacity.in(units::Ah) < sorted[5] - 1e-9) return false;
+    return true;
+  };
+  EXPECT_TRUE(keeps(a));
+  const auto free = match::assign(cells, shape, match::Aim::most_energy);
+  EXPECT_LE(a.bank_capacity.si(), free.bank_capacity.si() + 1e-6);
+  const auto held = match::held_by_rules(a, rules);
+  EXPECT_EQ(held.size(), 4u);
+  const auto later = match::cool_ones_to_warm_places(
+      match::refine(a, cells, {{match::LaterAim::Kind::even_resistance, 0.01}}, held), cells,
+      {0, 1, 2, 3, 3, 2, 1, 0}, held);
+  EXPECT_TRUE(keeps(later));
 }
 
 TEST(LaterAims, even_out_resistance_and_leak_and_give_nothing_away) {

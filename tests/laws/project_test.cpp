@@ -82,7 +82,7 @@ works::Project any_project() {
     p.cells.push_back({"c" + std::to_string(i) + any_text(), any_text(), maybe_number(-1, 6),
                        maybe_number(0, 10), maybe_number(0, 9), maybe_number(0, 90), any_text(),
                        maybe_number(0, 400), maybe_number(0, 4), maybe_number(0, 3),
-                       maybe_number(-5, 5)});
+                       maybe_number(-5, 5), any_text()});
   const int offers = *rc::gen::inRange(0, 3);
   for (int i = 0; i < offers; ++i)
     p.offers.push_back({any_text(), *maybe_number(0, 1) ? 12.34 : 0.1, *rc::gen::inRange(1, 500),
@@ -157,7 +157,7 @@ TEST(ProjectFile, truncated_anywhere_or_with_any_byte_turned_is_refused_or_still
                    {"cell.rated_capacity_Ah", 100.0},
                    {"cell.dc_resistance_mOhm", 1.0},
                    {"bus.power_W", 500.0}};
-  project.cells.push_back({"a", "", 3.2, {}, {}, {}, "", 101.0, {}, {}, {}});
+  project.cells.push_back({"a", "", 3.2, {}, {}, {}, "", 101.0, {}, {}, {}, ""});
   project.logs.push_back({"a.csv", "time_s,voltage_V,current_A\n0,3.2,0\n"});
   const fs::path whole = folder / "whole.packhouse", hurt = folder / "hurt.packhouse";
   store::write_project(project, whole);

@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: Apache-2.0
+// What a change of places would do to a planned bank, in years too.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "match/what_if.hpp"
+#include "works/plan.hpp"
+
+namespace works {
+
+/// The cells that the plan's arrangement speaks of, in its order: capacities as they count for
+/// places. Requires an arrangement.
+[[nodiscard]] std::vector<match::Candidate> placed_candidates(const Plan& plan);
+
+/// Years until a bank of that standing holds less than [use] end_percent of what the planned bank
+/// holds new: the mean of both ageing laws of the forecast, a straight line between its years; the
+/// last year looked at where it holds longer. Ageing by time and cycles as in [use]; that a smaller
+/// bank cycles deeper is left aside here.
+[[nodiscard]] std::function<double(const match::Standing&)> years_of(const Project& project,
+                                                                     const Plan& plan);
+
+}  // namespace works
