@@ -32,8 +32,24 @@ constexpr std::array<double, 21> entropic_mV_K = {
     -0.04, -0.35, -0.30,  -0.15, -0.10, -0.09, -0.05,  -0.025, 0.06,  0.09, 0.08,
     0.07,  0.04,  -0.025, -0.02, -0.01, -0.02, -0.025, 0.04,   0.055, 0.045};
 
-constexpr double gas_constant_J_mol_K = 8.314462618;  // CODATA 2018, exact
-constexpr double activation_J_mol = 15400.0;          // [Plett2015], fitted 5…45 °C
+// Two-RC fits of one 2.07 Ah LFP/graphite cell, mΩ; at −25 °C R0 from single steps. [Plett2015]
+constexpr std::array<double, 8> fit_C = {-25.0, -15.0, -5.0, 5.0, 15.0, 25.0, 35.0, 45.0};
+constexpr std::array<double, 8> fit_r0 = {
+    129.6 * 9.49 / 10.07, 54.70, 28.02, 17.15, 12.13, 9.49, 8.20, 7.28};
+constexpr std::array<double, 7> slow_C = {-15.0, -5.0, 5.0, 15.0, 25.0, 35.0, 45.0};
+constexpr std::array<double, 7> fit_r1 = {19.54, 9.59, 11.13, 9.74, 7.82, 6.51, 4.81};
+constexpr std::array<double, 7> fit_r2 = {113.6, 62.54, 36.52, 23.37, 17.14, 13.37, 10.17};
+
+/// Straight in the logarithm between the points, on beyond the ends with the end's slope, over the
+/// value at 25 °C.
+template <std::size_t N>
+double log_factor(const std::array<double, N>& celsius, const std::array<double, N>& ohms,
+                  double at_25, double C) {
+  std::size_t k = 0;
+  while (k + 2 < N && C > celsius[k + 1]) ++k;
+  const double share = (C - celsius[k]) / (celsius[k + 1] - celsius[k]);
+  return ohms[k] * std::pow(ohms[k + 1] / ohms[k], share) / at_25;
+}
 
 }  // namespace
 
@@ -50,8 +66,13 @@ base::VoltsPerKelvin entropic_coefficient(double state_of_charge) {
 }
 
 double resistance_factor(base::Temperature temperature) {
-  return std::exp(activation_J_mol / gas_constant_J_mol_K *
-                  (1.0 / temperature.in_K() - 1.0 / 298.15));
+  return log_factor(fit_C, fit_r0, 9.49, temperature.in_C());
+}
+
+ResistanceFactors resistance_factors(base::Temperature temperature) {
+  const double C = temperature.in_C();
+  return {log_factor(fit_C, fit_r0, 9.49, C), log_factor(slow_C, fit_r1, 7.82, C),
+          log_factor(slow_C, fit_r2, 17.14, C)};
 }
 
 std::optional<ChargeSpan> charge_from_rest(base::Volts rested, base::Volts half_width) {

@@ -24,9 +24,39 @@ namespace cell {
 /// 5…17 mV that measurements allow (docs/models/cell.md).
 inline constexpr auto hysteresis_half_width = 12.0 * base::units::mV;
 
-/// Ohmic and fast resistance at a temperature, as a factor of that at 25 °C: Arrhenius with
-/// 15.4 kJ/mol, fitted 5…45 °C on published data. [Plett2015] Below 0 °C it understates.
+/// Ohmic resistance at a temperature, as a factor of that at 25 °C. [Plett2015] Two-RC fits of one
+/// 2.07 Ah cell every ten degrees, −25…45 °C; in between straight in the logarithm, beyond the ends
+/// on with the end's slope.
 [[nodiscard]] double resistance_factor(base::Temperature temperature);
+
+/// The three resistances of the equivalent circuit at a temperature, each as a factor of its own at
+/// 25 °C, from the same fits (fast and slow −15…45 °C).
+struct ResistanceFactors {
+  double ohmic, fast, slow;
+};
+[[nodiscard]] ResistanceFactors resistance_factors(base::Temperature temperature);
+
+/// A bend of a resistance over the state of charge: below it, it rises by `slope` for each unit of
+/// charge, on top of the other bends.
+struct Bend {
+  double below, slope;
+};
+/// The slow resistances R1 and R2: 1 above a quarter, 1.5 at 0.17, 2.2 at 0.10, 3.2 from 0.05 down.
+/// [Plett2015], read off the same fits.
+inline constexpr Bend slow_bends[4] = {{0.25, 6.25}, {0.17, 3.75}, {0.10, 10.0}, {0.05, -20.0}};
+/// R0 hardly changes: 1.04 at 0.17, 1.11 at 0.07. [Plett2015]
+inline constexpr Bend ohmic_bends[2] = {{0.25, 0.5}, {0.17, 0.2}};
+template <int N>
+[[nodiscard]] constexpr double bent(const Bend (&bends)[N], double state_of_charge) {
+  double factor = 1.0;
+  for (const Bend& b : bends)
+    factor += b.slope * (b.below - state_of_charge > 0.0 ? b.below - state_of_charge : 0.0);
+  return factor;
+}
+
+/// Hysteresis: the other branch is reached after some 10–15 % of charge; per unit of charge.
+/// Engineering choice.
+inline constexpr double hysteresis_per_charge = 25.0;
 
 /// The span of charge that a rested reading allows, given how far voltage may be off.
 struct ChargeSpan {

@@ -2,10 +2,8 @@
 #include "cell/model.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
-#include "base/interpolation.hpp"
 #include "cell/chemistry.hpp"
 
 namespace cell {
@@ -13,11 +11,6 @@ namespace {
 
 namespace units = base::units;
 
-// The slow resistances rise towards empty; R0 hardly does. [Plett2015], read off a published fit.
-constexpr std::array<double, 5> charge_points = {0.05, 0.10, 0.17, 0.25, 1.00};
-constexpr std::array<double, 5> slow_factor = {3.2, 2.2, 1.5, 1.0, 1.0};
-constexpr double hysteresis_per_charge =
-    25.0;  // the other branch is reached after some 10–15 % of charge
 constexpr double mOhm_Ah_r0 = 55.0, mOhm_Ah_r1 = 25.0, mOhm_Ah_r2 = 60.0;
 
 /// The open-circuit voltage, carried on with its end's slope beyond full and empty: a cell held
@@ -29,9 +22,7 @@ base::Volts rested_voltage(double charge) {
 
 }  // namespace
 
-double slow_resistance_factor(double state_of_charge) {
-  return base::interpolate(charge_points, slow_factor, state_of_charge);
-}
+double slow_resistance_factor(double state_of_charge) { return bent(slow_bends, state_of_charge); }
 
 Model Model::scaled(base::AmpHours capacity) {
   const double per_Ah = 1.0 / capacity.in(units::Ah);
@@ -57,17 +48,18 @@ Model Model::scaled(base::AmpHours capacity, base::Ohms dc_resistance_10s) {
 
 base::Volts terminal_voltage(const Model& model, const State& state, base::Amps current,
                              base::Temperature temperature) {
-  const double warm = resistance_factor(temperature);
+  const double warm = resistance_factor(temperature) * bent(ohmic_bends, state.charge);
   return rested_voltage(state.charge) + model.hysteresis * state.branch -
          current * model.r0 * warm - state.v1 - state.v2;
 }
 
 State after(const Model& model, State state, base::Amps current, base::Seconds step,
             base::Temperature temperature) {
-  const double factor = resistance_factor(temperature) * slow_resistance_factor(state.charge);
+  const ResistanceFactors warm = resistance_factors(temperature);
+  const double slow = slow_resistance_factor(state.charge);
   const double keep1 = std::exp(-(step / model.tau1)), keep2 = std::exp(-(step / model.tau2));
-  state.v1 = state.v1 * keep1 + current * model.r1 * (factor * (1.0 - keep1));
-  state.v2 = state.v2 * keep2 + current * model.r2 * (factor * (1.0 - keep2));
+  state.v1 = state.v1 * keep1 + current * model.r1 * (warm.fast * slow * (1.0 - keep1));
+  state.v2 = state.v2 * keep2 + current * model.r2 * (warm.slow * slow * (1.0 - keep2));
   const double moved = (current + model.leak) * step / model.capacity;  // share of the capacity
   const double pull = std::exp(-hysteresis_per_charge * std::abs(current * step / model.capacity));
   if (current.si() != 0.0)
