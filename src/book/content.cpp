@@ -11,6 +11,7 @@
 #include "book/lot_pages.hpp"
 #include "book/plates.hpp"
 #include "book/references_text.hpp"
+#include "book/twin_pages.hpp"
 #include "commission/checklists.hpp"
 #include "works/reckonings.hpp"
 
@@ -509,6 +510,11 @@ Document compose(const Project& project, const Plan& plan, const std::string& pr
                 year_log(),
                 findings(plan),
                 sources(plan)};
+  if (std::optional<Section> behaviour = behaviour_pages(project, plan)) {
+    const auto before = std::find_if(d.sections.begin(), d.sections.end(),
+                                     [](const Section& s) { return s.title == "Checklists"; });
+    d.sections.insert(before, std::move(*behaviour));
+  }
   for (Section& section : d.sections)
     for (Block& block : section.blocks)
       if (auto* paragraph = std::get_if<Paragraph>(&block))

@@ -8,6 +8,7 @@
 #include <CLI/CLI.hpp>
 #include <fmt/format.h>
 
+#include "bank/twin.hpp"
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "cli/verbs.hpp"
@@ -157,6 +158,37 @@ int run(int argc, char** argv) {
       ->check(CLI::PositiveNumber);
   add_json(sub, match_options.json);
   when(sub, match, match_options);
+
+  SimulateOptions simulate_options;
+  sub = verb(app, "simulate", "Play a profile of power or current on the bank, cell by cell",
+             "simulate barn.packhouse --profile day.csv --start-soc 0.8");
+  sub->add_option("FILE", simulate_options.file, "Project file")->required();
+  sub->add_option("--profile", simulate_options.profile,
+                  "CSV with time_s and power_W or current_A at the bus, discharge positive; each "
+                  "value holds until the next row, the last says when it ends")
+      ->required();
+  sub->add_option("--start-soc", simulate_options.start_charge, "State of charge at the start")
+      ->check(CLI::Range(0.0, 1.0))
+      ->capture_default_str();
+  sub->add_option("--room-C", simulate_options.room_C, "Temperature of the room")
+      ->check(CLI::Range(-30.0, 60.0))
+      ->capture_default_str();
+  sub->add_option("--step-s", simulate_options.step_s, "Length of a step")
+      ->check(CLI::Range(0.001, bank::longest_step_s))
+      ->capture_default_str();
+  sub->add_option("--series", simulate_options.series,
+                  "Write every step's voltages, currents, charges and temperatures as CSV");
+  add_json(sub, simulate_options.json);
+  when(sub, simulate, simulate_options);
+
+  RehearseOptions rehearse_options;
+  sub = verb(app, "rehearse", "Play a fault on the bank: what one sees, and what catches it",
+             "rehearse barn.packhouse loose-joint");
+  sub->add_option("FILE", rehearse_options.file, "Project file")->required();
+  sub->add_option("NAME", rehearse_options.name, "Which fault; none plays them all");
+  sub->add_option("--series", rehearse_options.series, "Write what one would read as CSV");
+  add_json(sub, rehearse_options.json);
+  when(sub, rehearse, rehearse_options);
 
   ReckonOptions reckon_options;
   sub = verb(app, "reckon", "List the reckonings, explain one, or run it",

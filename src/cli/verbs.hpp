@@ -26,6 +26,19 @@ struct MatchOptions {
 };
 int match(const MatchOptions& options);
 
+struct SimulateOptions {
+  std::string file, profile, series;
+  double start_charge = 0.5, room_C = 20.0, step_s = 60.0;
+  bool json = false;
+};
+int simulate(const SimulateOptions& options);
+
+struct RehearseOptions {
+  std::string file, name, series;
+  bool json = false;
+};
+int rehearse(const RehearseOptions& options);
+
 struct ReckonOptions {
   std::string name;
   std::vector<std::string> arguments;

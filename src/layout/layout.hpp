@@ -54,6 +54,9 @@ struct BmsLimits {
   base::Temperature charge_hot = base::Temperature::from_C(45.0);
   base::Temperature discharge_hot = base::Temperature::from_C(55.0);
   base::Temperature discharge_cold = base::Temperature::from_C(-20.0);
+  base::Seconds voltage_delay = 2.0 * base::units::s;   ///< before a voltage limit acts
+  base::Amps charge_max = {}, discharge_max = {};       ///< of a pack; zero: no limit
+  base::Seconds current_delay = 10.0 * base::units::s;  ///< before a current limit acts
 };
 
 struct ChargerLimits {
@@ -68,9 +71,12 @@ struct InverterLimits {
   base::Volts stop_per_cell = 3.0 * base::units::V;
   base::Volts restart_per_cell = 3.20 * base::units::V;
   base::Volts charge_stop_per_cell = 3.58 * base::units::V;
+  base::Seconds stop_delay = 5.0 * base::units::s;
 };
 
 struct BalancerLimits {
+  bool moves = false;       ///< active: from the highest group to the lowest; else it bleeds
+  double efficiency = 0.9;  ///< of what is moved, what arrives
   base::Volts start = 3.42 * base::units::V;
   base::Volts window = 10.0 * base::units::mV;
   base::Amps current = 0.1 * base::units::A;

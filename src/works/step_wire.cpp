@@ -11,6 +11,7 @@
 #include "wiring/sharing.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
+#include "works/twin.hpp"
 
 namespace works::steps {
 namespace {
@@ -383,6 +384,29 @@ void commission(const Project& p, Plan& plan) {
   balance("top_balance_from_arrival_h", "top balance of one pack in parallel, from 30 % at 10 A",
           70.0, 10.0);
   balance("top_balance_after_series_h", "the same after a series charge to 97 %", 3.0, 10.0);
+  if (l.places() <= most_cells) {
+    TwinOfProject twin = twin_of(p, plan, 1.0, p.number("match", "design_C"));
+    const bank::Usable u =
+        bank::usable(twin.setup, p.number("bus", "power_W"), p.number("match", "design_C"));
+    const std::string why =
+        u.weakest_cell < 0
+            ? std::string("the twin gave nothing")
+            : fmt::format(
+                  "the twin, from full at {:.0f} W and {:g} °C: {}; {} was lowest, {:.2f} V: {}",
+                  p.number("bus", "power_W"), p.number("match", "design_C"),
+                  u.ended_by ? words(*u.ended_by) : std::string("it did not end"),
+                  twin.names[std::size_t(u.weakest_cell)], u.weakest_V, words(u.why));
+    const auto add = [&](std::string key, std::string label, double value, std::string unit) {
+      step.figures.push_back({std::move(key),
+                              std::move(label),
+                              {.value = value, .unit = std::move(unit), .basis = why}});
+    };
+    add("usable_kWh", "delivered from full at the design power", u.Wh / 1e3, "kWh");
+    add("usable_Ah", "charge that this takes", u.Ah, "Ah");
+    add("usable_hours", "for so long", u.hours, "h");
+    add("hottest_C", "hottest cell by then", u.hottest_C, "°C");
+    add("path_loss_Wh", "lost in links, joints, BMS and leads", u.path_heat_Wh, "Wh");
+  }
   step.sentence = fmt::format(
       "{} settings in layers{}. Charge in series first: a top balance in parallel then takes {} "
       "hours a pack instead of {}.",

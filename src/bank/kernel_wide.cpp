@@ -1,0 +1,9 @@
+// SPDX-License-Identifier: Apache-2.0
+// The same loops, compiled for 256-bit vectors (src/CMakeLists.txt).
+#include "bank/kernel_loops.hpp"
+
+namespace bank::kernel {
+
+const Functions wide{sources, inverses, advance, "wide"};
+
+}  // namespace bank::kernel

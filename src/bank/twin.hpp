@@ -1,0 +1,191 @@
+// SPDX-License-Identifier: Apache-2.0
+// The twin: the bank as it behaves, cell by cell, one step after another.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "bank/kernel.hpp"
+#include "base/quantity.hpp"
+#include "cell/model.hpp"
+#include "layout/layout.hpp"
+#include "wiring/rail.hpp"
+
+namespace bank {
+
+/// How a cell holds, passes on and gives off heat where it stands.
+struct Thermal {
+  double heat_capacity_J_K = 4305.0;  ///< 4.1 kg of 1050 J/(kg K), docs/models/bank.md
+  double along_row_W_K = 0.4;         ///< to each neighbour in its row
+  double to_room_W_K = 0.24;
+};
+
+/// What a twin is made from. Cells by pack, then group from the pack's minus, then member.
+struct Setup {
+  layout::Layout layout;
+  layout::Limits limits;
+  base::AmpHours rated_capacity;  ///< of one cell; the tail current is a share of it
+  std::vector<cell::Model> cells;
+  std::vector<double> start_charge;  ///< one a cell, 0…1
+  base::Temperature start = base::Temperature::from_C(20.0);
+  Thermal thermal = {};
+  int rows = 1;  ///< of cells in a box: heat passes along a row, not between rows
+  const kernel::Functions* functions = nullptr;  ///< none: the widest there is
+};
+
+/// What is asked of the bank at its bus, discharge positive.
+struct Demand {
+  enum class Kind { current, power } kind = Kind::current;
+  double value = 0.0;  ///< amperes or watts
+};
+
+/// Something that a device did, or that could not be done as asked.
+struct Event {
+  enum class Kind {
+    cell_high,       ///< a BMS stopped charging: a group above its limit
+    cell_low,        ///< a BMS stopped discharging: a group below its limit
+    too_cold,        ///< a BMS stopped charging: a cell too cold
+    too_hot,         ///< a BMS opened: a cell too hot
+    over_current,    ///< a BMS opened: more than its current
+    released,        ///< a BMS lets current pass again
+    bus_low,         ///< the inverter stopped discharging
+    bus_high,        ///< the inverter stopped charging
+    bus_restart,     ///< the inverter discharges again
+    charge_held,     ///< the charger holds its voltage: the current tapers
+    charge_full,     ///< the tail current was reached: float from now on
+    charge_again,    ///< the charger left float
+    asked_too_much,  ///< more power was asked than the bank can give at any current
+  } kind;
+  double time_s = 0.0;
+  int pack = -1;       ///< −1: the bank
+  int group = -1;      ///< −1: the pack
+  double value = 0.0;  ///< volts, °C, amperes or watts that were reached
+};
+/// The event in a few words.
+[[nodiscard]] std::string words(const Event& event);
+
+/// Everything that went in or out since the start, joules and ampere-seconds.
+struct Book {
+  double out_J = 0.0;   ///< at the bus, discharging positive
+  double out_As = 0.0;  ///< at the bus
+  double discharged_As = 0.0, charged_As = 0.0, discharged_J = 0.0, charged_J = 0.0;
+  double cells_heat_J = 0.0;  ///< in the cells: I·(U − V)
+  double path_heat_J = 0.0;   ///< in links, joints, BMS, fuses, leads and rails
+  double bled_J = 0.0;        ///< in balancers
+  double leaked_As = 0.0;     ///< summed over cells
+  double bled_As = 0.0;       ///< likewise
+};
+
+/// Limits of the step: exact for the RC pairs at any length, but the curve's bends and the cells'
+/// heat are followed step by step.
+inline constexpr double longest_step_s = 120.0;
+
+class Twin {
+ public:
+  /// Refuses with InputError: counts that do not fit, capacities or resistances that are not
+  /// positive, charges outside 0…1.
+  explicit Twin(const Setup& setup);
+
+  /// Length of the steps that follow, up to `longest_step_s`. Cheap; allocates nothing.
+  void set_step(base::Seconds step);
+  /// One step. No allocation but for events, no iteration but where a device opens a pack.
+  void step(const Demand& demand, double room_C);
+
+  [[nodiscard]] double time_s() const { return time_s_; }
+  [[nodiscard]] double bus_V() const { return bus_V_; }
+  [[nodiscard]] double bus_A() const { return bus_A_; }
+  [[nodiscard]] double pack_A(int pack) const { return packs_[std::size_t(pack)].current_A; }
+  [[nodiscard]] double group_V(int pack, int group) const {
+    return group_V_[std::size_t(pack * stride_ + group)];
+  }
+  [[nodiscard]] double cell_V(int cell) const;
+  [[nodiscard]] double cell_A(int cell) const;
+  [[nodiscard]] double charge(int cell) const;
+  [[nodiscard]] double temperature_C(int cell) const { return celsius_[std::size_t(cell)]; }
+  /// Of all cells, weighted by their capacity.
+  [[nodiscard]] double state_of_charge() const;
+  /// Energy in the cells above empty: ∫U dq, by the curve exactly.
+  [[nodiscard]] double stored_J() const;
+  [[nodiscard]] Book book() const;
+  [[nodiscard]] const std::vector<Event>& events() const { return events_; }
+  [[nodiscard]] bool charge_full() const { return full_; }
+  [[nodiscard]] bool balancing() const { return bleeding_; }
+  [[nodiscard]] int cells() const { return static_cast<int>(celsius_.size()); }
+  [[nodiscard]] int packs() const { return packs_count_; }
+
+  // What a rehearsal changes.
+  void add_joint(int pack, int group, double Ohm, bool in_reading);
+  void offset_reading(int pack, int group, double volts);
+  void stick(int pack) { gates_[std::size_t(pack)].stuck = true; }
+  void take_off(int pack, bool off) { gates_[std::size_t(pack)].off = off; }
+  /// What the BMS reads of a group: with what its sense leads add.
+  [[nodiscard]] double reading_V(int pack, int group) const;
+
+ private:
+  struct Gate {
+    bool charge = true, discharge = true, stuck = false, off = false;
+    bool low_cause = false, high_cause = false, cold = false, hot = false;
+    double high_s = 0.0, low_s = 0.0, current_s = 0.0;
+    double low_V = 0.0, high_V = 0.0;  ///< readings of its groups
+  };
+  struct At {
+    std::size_t block, lane;
+  };
+  [[nodiscard]] At at(int cell) const { return at_[std::size_t(cell)]; }
+  /// Resistances at one temperature, as factors of those at 25 °C.
+  struct Warmth {
+    double ohmic, fast, slow;
+  };
+  /// A cell's resistances at its temperature now.
+  void refresh(std::size_t cell);
+  /// What a cell keeps for a length of step, at 25 °C: r1 and r2 times (1 − e^(−Δt/τ)).
+  struct Fixed {
+    double capacity = 0.0, r0 = 0.0, r1 = 0.0, r2 = 0.0;
+  };
+  void read_groups(int pack);
+  void warm(double room_C);
+  void find_sources();
+  void solve(const Demand& demand);
+  [[nodiscard]] double wanted(const Demand& demand, const wiring::RailSource& bus);
+  void move_cells();
+  void watch_packs();
+  void watch_temperatures(int pack);
+  void watch_bus();
+  void balance();
+  void note(Event::Kind kind, int pack, int group, double value);
+
+  layout::Layout layout_;
+  layout::Limits limits_;
+  const kernel::Functions* functions_;
+  int packs_count_, series_, parallel_;
+  std::size_t blocks_of_member_;
+  int stride_;  ///< groups from one pack to the next, whole blocks
+  double tail_A_ = 0.0, leak_A_ = 0.0, step_s_ = 0.0, time_s_ = 0.0;
+  double bus_V_ = 0.0, bus_A_ = 0.0;
+  bool full_ = false, held_ = false, stopped_ = false, no_charge_ = false, bleeding_ = false;
+  bool told_too_much_ = false, told_high_ = false;
+  double bus_low_s_ = 0.0;
+
+  std::vector<kernel::Block> blocks_;
+  std::vector<double> curve_value_, curve_rise_;
+  std::vector<double> entropic_;  ///< dU/dT at each interval of the curve
+  std::vector<Warmth> warmths_;
+  std::vector<At> at_;
+  std::vector<Fixed> fixed_;
+  std::vector<cell::Model> models_;
+  std::vector<wiring::RailPack> packs_;
+  std::vector<double> pack_path_Ohm_;  ///< of each pack: links, joints, BMS, fuse, leads of a star
+  wiring::Rail rail_;
+  std::vector<Gate> gates_;
+  std::vector<double> group_E_, group_R_, group_V_, group_bleed_A_, group_offset_V_, group_joint_;
+  Thermal thermal_;
+  int row_ = 1;  ///< cells in a row
+  std::vector<double> celsius_, next_C_, charge_then_, entropic_then_;
+  double since_warm_s_ = 0.0, decay_dt_s_ = 0.0, decay_[3] = {}, by_conductance_[3] = {};
+  Book book_;
+  std::vector<Event> events_;
+};
+
+}  // namespace bank

@@ -1,0 +1,260 @@
+// SPDX-License-Identifier: Apache-2.0
+#include <algorithm>
+#include <optional>
+
+#include <fmt/format.h>
+
+#include "bank/simulate.hpp"
+#include "base/delimited_text.hpp"
+#include "base/figure.hpp"
+#include "base/input_error.hpp"
+#include "cli/terminal.hpp"
+#include "cli/verbs.hpp"
+#include "commission/checklists.hpp"
+#include "store/csv_table.hpp"
+#include "store/files.hpp"
+#include "store/project_file.hpp"
+#include "works/twin.hpp"
+
+namespace cli {
+namespace {
+
+using base::InputError;
+using base::Json;
+
+bank::Profile read_profile(const std::string& file, std::vector<base::Finding>& findings) {
+  const std::string bytes = store::read_file(file);
+  const store::CsvTable table(bytes, file);
+  const std::size_t time = table.must_have({"time_s"});
+  const auto power = table.column({"power_W"}), current = table.column({"current_A"});
+  if (power.has_value() == current.has_value())
+    throw InputError({file, 1, 0},
+                     power ? "both power_W and current_A" : "neither power_W nor current_A",
+                     "time_s and one of power_W, current_A (discharge positive)",
+                     power ? "take one of the two out" : "name the column that says what is asked");
+  bank::Profile profile;
+  profile.kind = power ? bank::Demand::Kind::power : bank::Demand::Kind::current;
+  const std::size_t value = power ? *power : *current;
+  double longest = 0.0;
+  std::size_t longest_line = 0;
+  for (const store::CsvTable::Row& row : table.rows()) {
+    const auto t = table.number(row, time), v = table.number(row, value);
+    if (!t)
+      table.refuse(row, time, "no time", "seconds from the start",
+                   "write the time, or take the row out");
+    if (!v)
+      table.refuse(row, value, "no value", "a number; 0 for a rest",
+                   "fill the gap: what is asked until the next row is not guessed");
+    if (!profile.rows.empty() && !(*t > profile.rows.back().time_s))
+      table.refuse(row, time, fmt::format("{:g} s after {:g} s", *t, profile.rows.back().time_s),
+                   "times that ascend", "sort the rows, and keep one for each time");
+    if (!(std::abs(*v) <= 1e9) || !(std::abs(*t) <= 1e10))
+      table.refuse(row, value, fmt::format("{:g} at {:g} s", *v, *t), "a value of this world",
+                   "correct the unit");
+    if (!profile.rows.empty() && *t - profile.rows.back().time_s > longest)
+      longest = *t - profile.rows.back().time_s, longest_line = row.line;
+    profile.rows.push_back({*t, *v});
+  }
+  if (profile.rows.size() < 2)
+    throw InputError({file, 0, 0}, fmt::format("{} rows", profile.rows.size()),
+                     "at least two: a start, and when it ends",
+                     "add a last row with the end's time");
+  const double whole = profile.rows.back().time_s - profile.rows.front().time_s;
+  if (const double usual = whole / double(profile.rows.size() - 1);
+      profile.rows.size() > 10 && longest > 10.0 * usual)
+    findings.push_back({.id = "profile-gap",
+                        .severity = base::Severity::caution,
+                        .what = "One value is held far longer than the others.",
+                        .where = fmt::format("{}, line {}", file, longest_line),
+                        .measured = fmt::format("{:g} s", longest),
+                        .limit = fmt::format("{:g} s on average", usual),
+                        .why = "A gap in a recording looks like this.",
+                        .remedy = "Fill the gap, or write a row of 0 where nothing was asked."});
+  return profile;
+}
+
+}  // namespace
+
+int simulate(const SimulateOptions& options) {
+  const works::Project project = store::read_project(options.file);
+  const works::Plan plan = works::plan(project);
+  std::vector<base::Finding> findings;
+  const bank::Profile profile = read_profile(options.profile, findings);
+  const works::TwinOfProject made =
+      works::twin_of(project, plan, options.start_charge, options.room_C);
+  bank::Twin twin(made.setup);
+  const int packs = twin.packs(), cells = twin.cells();
+
+  std::string series;
+  if (!options.series.empty()) {
+    series = "time_s,bus_V,bus_A";
+    for (int k = 0; k < packs; ++k) series += fmt::format(",{}_A", layout::pack_name(k));
+    for (const std::string& name : made.names)
+      series += fmt::format(",{},{},{}", base::csv_field(name + "_V"),
+                            base::csv_field(name + "_soc"), base::csv_field(name + "_C"));
+    series += '\n';
+  }
+  std::optional<store::PendingFile> pending;
+  if (!options.series.empty()) pending.emplace(options.series);
+  Progress progress("Playing the profile");
+  const double start = profile.rows.front().time_s, whole = profile.rows.back().time_s - start;
+  const auto each_step = [&](const bank::Twin& t) {
+    progress.at(t.time_s() / whole);
+    if (series.empty()) return true;
+    series += fmt::format("{:g},{:.5f},{:.4f}", start + t.time_s(), t.bus_V(), t.bus_A());
+    for (int k = 0; k < packs; ++k) series += fmt::format(",{:.4f}", t.pack_A(k));
+    for (int c = 0; c < cells; ++c)
+      series += fmt::format(",{:.5f},{:.6f},{:.3f}", t.cell_V(c), t.charge(c), t.temperature_C(c));
+    series += '\n';
+    return true;
+  };
+  const bank::Run run = bank::play(
+      twin, profile, options.step_s, [&](double) { return options.room_C; }, each_step);
+  if (pending) {
+    store::write_file(pending->path(), series);
+    pending->commit();
+  }
+  for (base::Finding& f : bank::findings_of(twin)) findings.push_back(std::move(f));
+  for (const base::Finding& f : made.findings) findings.push_back(f);
+  base::sort_by_severity(findings);
+  const bool stop = std::any_of(findings.begin(), findings.end(), [](const base::Finding& f) {
+    return f.severity == base::Severity::stop;
+  });
+  const bank::Book book = twin.book();
+  const auto name = [&](int cell) { return made.names[std::size_t(cell)]; };
+  if (options.json) {
+    Json json = {{"steps", run.steps},
+                 {"end",
+                  {{"time_s", start + twin.time_s()},
+                   {"bus_V", twin.bus_V()},
+                   {"state_of_charge", twin.state_of_charge()},
+                   {"delivered_Ah", book.out_As / 3600.0},
+                   {"delivered_Wh", book.out_J / 3600.0}}}};
+    json["packs"] = Json::array();
+    for (int k = 0; k < packs; ++k) {
+      const bank::PackRun& p = run.packs[std::size_t(k)];
+      json["packs"].push_back({{"name", layout::pack_name(k)},
+                               {"delivered_Ah", p.delivered_As / 3600.0},
+                               {"lowest_cell", name(p.lowest_cell)},
+                               {"lowest_V", p.lowest_V},
+                               {"highest_cell", name(p.highest_cell)},
+                               {"highest_V", p.highest_V}});
+    }
+    json["stopped_by"] = nullptr;
+    if (run.stopped_by)
+      json["stopped_by"] = {{"what", bank::words(*run.stopped_by)},
+                            {"where", bank::place_of(*run.stopped_by)},
+                            {"time_s", start + run.stopped_by->time_s}};
+    json["heat"] = {{"cells_Wh", book.cells_heat_J / 3600.0},
+                    {"path_Wh", book.path_heat_J / 3600.0},
+                    {"balancers_Wh", book.bled_J / 3600.0},
+                    {"hottest_cell", name(run.hottest_cell)},
+                    {"hottest_C", run.hottest_C}};
+    json["events"] = Json::array();
+    for (const bank::Event& e : twin.events())
+      json["events"].push_back(
+          {{"what", bank::words(e)}, {"where", bank::place_of(e)}, {"time_s", start + e.time_s}});
+    json["findings"] = base::to_json(findings);
+    fmt::print("{}\n", json.dump(2));
+    return stop ? 1 : 0;
+  }
+  fmt::print(
+      "{}\n\n",
+      bold(wrap(fmt::format(
+          "{:.2f} h played: {:.1f} Ah and {:.2f} kWh {} at the bus; {:.0f} % charge at the "
+          "end.",
+          twin.time_s() / 3600.0, std::abs(book.out_As) / 3600.0, std::abs(book.out_J) / 3.6e6,
+          book.out_As < 0.0 ? "taken up" : "delivered", twin.state_of_charge() * 100.0))));
+  std::vector<std::vector<std::string>> rows;
+  for (int k = 0; k < packs; ++k) {
+    const bank::PackRun& p = run.packs[std::size_t(k)];
+    rows.push_back({layout::pack_name(k), base::fixed(p.delivered_As / 3600.0, 2),
+                    base::fixed(p.lowest_V, 3), name(p.lowest_cell), base::fixed(p.highest_V, 3),
+                    name(p.highest_cell)});
+  }
+  fmt::print("{}\n", table({{"pack"},
+                            {"Ah out", true},
+                            {"lowest V", true},
+                            {"of cell"},
+                            {"highest V", true},
+                            {"of cell"}},
+                           rows));
+  fmt::print(
+      "{}\n",
+      wrap(fmt::format(
+          "Heat: {:.1f} Wh in the cells, {:.1f} Wh in wires, joints and BMS; the hottest cell, {}, reached {:.1f} °C.",
+          book.cells_heat_J / 3600.0, book.path_heat_J / 3600.0, name(run.hottest_cell),
+          run.hottest_C)));
+  if (!twin.events().empty()) {
+    std::vector<std::vector<std::string>> what;
+    for (std::size_t i = 0; i < std::min<std::size_t>(twin.events().size(), 20); ++i) {
+      const bank::Event& e = twin.events()[i];
+      what.push_back(
+          {base::fixed((start + e.time_s) / 60.0, 1), bank::place_of(e), bank::words(e)});
+    }
+    fmt::print("\n{}", table({{"min", true}, {"where"}, {"what happened"}}, what));
+    if (twin.events().size() > what.size())
+      fmt::print("… and {} more; --json lists all\n", twin.events().size() - what.size());
+  }
+  if (!findings.empty()) fmt::print("\n{}", findings_text(findings));
+  return stop ? 1 : 0;
+}
+
+int rehearse(const RehearseOptions& options) {
+  const works::Project project = store::read_project(options.file);
+  const works::Plan plan = works::plan(project);
+  const bank::RehearsalInput input = works::rehearsal_input(project, plan);
+  std::vector<bank::Rehearsal> played;
+  std::string names;
+  for (const bank::RehearsalKind& k : bank::rehearsal_kinds()) {
+    names += (names.empty() ? "" : ", ") + std::string(k.name);
+    if (options.name.empty() || options.name == k.name)
+      played.push_back(bank::rehearse(k.name, input));
+  }
+  if (played.empty())
+    throw InputError({}, fmt::format("no rehearsal '{}'", options.name), "one of: " + names,
+                     "copy one of these names");
+  if (!options.series.empty()) {
+    if (played.size() > 1)
+      throw InputError({}, "--series without a name", "one rehearsal to write",
+                       "name one of: " + names);
+    const bank::Rehearsal& r = played.front();
+    std::string csv = "time_s";
+    for (const bank::Trace& t : r.traces) csv += fmt::format(",{} ({})", t.name, t.unit);
+    csv += '\n';
+    for (std::size_t i = 0; i < r.times_s.size(); ++i) {
+      csv += fmt::format("{:g}", r.times_s[i]);
+      for (const bank::Trace& t : r.traces) csv += fmt::format(",{:.5f}", t.values[i]);
+      csv += '\n';
+    }
+    store::write_file(options.series, csv);
+  }
+  if (options.json) {
+    Json json = Json::array();
+    for (const bank::Rehearsal& r : played) {
+      Json one = {{"name", r.name},
+                  {"title", r.title},
+                  {"seen", r.seen},
+                  {"caught_by", r.caught_by},
+                  {"finding", base::to_json(r.finding)}};
+      one["caught_s"] = r.caught_s < 0.0 ? Json(nullptr) : Json(r.caught_s);
+      json.push_back(std::move(one));
+    }
+    fmt::print("{}\n", json.dump(2));
+    return 0;
+  }
+  for (const bank::Rehearsal& r : played) {
+    fmt::print("{}  {}\n", bold(r.name), quiet(r.title));
+    fmt::print("{}\n", wrap(r.seen));
+    fmt::print("{}\n",
+               wrap(fmt::format(
+                   "Caught by: {}{}.", r.caught_by,
+                   r.caught_s > 0.0 ? fmt::format(", {:.0f} s after it began", r.caught_s) : "")));
+    fmt::print("{}\n", findings_text({r.finding}));
+  }
+  fmt::print("{}\n",
+             wrap("A rehearsal is reckoned, not measured. " + std::string(commission::defer)));
+  return 0;
+}
+
+}  // namespace cli
