@@ -203,7 +203,11 @@ layout::Limits limits(const Project& p) {
            .charge_release = base::Temperature::from_C(p.number("bms", "charge_release_C")),
            .charge_hot = base::Temperature::from_C(p.number("bms", "charge_hot_C")),
            .discharge_hot = base::Temperature::from_C(p.number("bms", "discharge_hot_C")),
-           .discharge_cold = base::Temperature::from_C(p.number("bms", "discharge_cold_C"))};
+           .discharge_cold = base::Temperature::from_C(p.number("bms", "discharge_cold_C")),
+           .voltage_delay = p.number("bms", "voltage_delay_s") * units::s,
+           .charge_max = p.number("bms", "charge_max_A") * units::A,
+           .discharge_max = p.number("bms", "discharge_max_A") * units::A,
+           .current_delay = p.number("bms", "current_delay_s") * units::s};
   l.charger = {.per_cell = volts("charge", "per_cell_V"),
                .float_per_cell = volts("charge", "float_per_cell_V"),
                .recharge_per_cell = volts("charge", "recharge_per_cell_V"),
@@ -211,8 +215,11 @@ layout::Limits limits(const Project& p) {
   l.inverter = {.alarm_per_cell = volts("inverter", "alarm_per_cell_V"),
                 .stop_per_cell = volts("inverter", "stop_per_cell_V"),
                 .restart_per_cell = volts("inverter", "restart_per_cell_V"),
-                .charge_stop_per_cell = volts("inverter", "charge_stop_per_cell_V")};
-  l.balancer = {.start = volts("balancer", "start_V"),
+                .charge_stop_per_cell = volts("inverter", "charge_stop_per_cell_V"),
+                .stop_delay = p.number("inverter", "stop_delay_s") * units::s};
+  l.balancer = {.moves = p.text("balancer", "kind") == "moves",
+                .efficiency = p.number("balancer", "efficiency_percent") / 100.0,
+                .start = volts("balancer", "start_V"),
                 .window = p.number("balancer", "window_mV") * units::mV,
                 .current = p.number("balancer", "current_A") * units::A};
   return l;

@@ -689,4 +689,75 @@ TEST(MatchCommand, answers_for_a_project_in_years_too_and_keeps_the_builders_ord
             std::string::npos);
 }
 
+TEST(SimulateCommand, gives_the_contract_and_writes_the_series) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  support::write(folder / "p.csv", "time_s,power_W\n0,3000\n3600,0\n4000,-2000\n7630,0\n");
+  const Ran ran = packhouse(
+      "simulate sm.packhouse --profile p.csv --start-soc 0.8 --series s.csv --json", folder.path());
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  const base::Json json = ran.json();
+  EXPECT_EQ(json["steps"], 60 + 7 + 61);  // rows are met exactly
+  EXPECT_DOUBLE_EQ(json["end"]["time_s"].get<double>(), 7630.0);
+  EXPECT_NEAR(json["end"]["delivered_Wh"].get<double>(), 3000.0 - 2000.0 * 3630.0 / 3600.0, 2.0);
+  EXPECT_TRUE(json["stopped_by"].is_null());
+  ASSERT_EQ(json["packs"].size(), 2u);
+  double packs_Ah = 0.0;
+  for (const auto& p : json["packs"]) {
+    EXPECT_LT(p["lowest_V"].get<double>(), p["highest_V"].get<double>());
+    EXPECT_FALSE(p["lowest_cell"].get<std::string>().empty());
+    packs_Ah += p["delivered_Ah"].get<double>();
+  }
+  EXPECT_NEAR(packs_Ah, json["end"]["delivered_Ah"].get<double>(), 1e-6);
+  const std::string series = support::read(folder / "s.csv");
+  EXPECT_EQ(series.rfind("time_s,bus_V,bus_A,A_A,B_A,", 0), 0u);
+  EXPECT_EQ(std::count(series.begin(), series.end(), '\n'), 1 + 128);
+  EXPECT_NE(series.substr(0, series.find('\n')).find("C01_V,C01_soc,C01_C"), std::string::npos);
+  // A quarter of an hour more of power than the bank can give: it stops, and says by what.
+  support::write(folder / "q.csv", "time_s,power_W\n0,9000\n36000,0\n");
+  const base::Json emptied =
+      packhouse("simulate sm.packhouse --profile q.csv --json", folder.path()).json();
+  EXPECT_EQ(emptied["stopped_by"]["where"], "bus");
+  EXPECT_GT(emptied["stopped_by"]["time_s"].get<double>(), 600.0);
+}
+
+TEST(SimulateCommand, refuses_profiles_that_leave_something_open) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example cabin c", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import c c.packhouse", folder.path()).code, 0);
+  const auto refused = [&](const std::string& csv, const std::string& word,
+                           const std::string& more = "") {
+    support::write(folder / "p.csv", csv);
+    const Ran ran = packhouse("simulate c.packhouse --profile p.csv " + more, folder.path());
+    EXPECT_EQ(ran.code, 2) << csv;
+    EXPECT_NE(ran.err.find(word), std::string::npos) << ran.err;
+  };
+  refused("time_s,power_W\n0,100\n60,\n120,0\n", "no value");
+  refused("time_s,power_W\n0,100\n60,50\n30,0\n", "ascend");
+  refused("time_s,power_W\n0,100\n", "at least two");
+  refused("time_s,power_W,current_A\n0,1,1\n60,0,0\n", "both power_W and current_A");
+  refused("time_s,watts\n0,1\n60,0\n", "neither");
+  refused("time_s,power_W\n0,1e12\n60,0\n", "this world");
+  refused("time_s,power_W\n0,100\n60,0\n", "", "--step-s 600");
+  refused("time_s,power_W\n0,100\n60,0\n", "", "--start-soc 1.5");
+  EXPECT_EQ(packhouse("simulate c.packhouse --profile nowhere.csv", folder.path()).code, 2);
+}
+
+TEST(RehearseCommand, plays_one_or_all_and_names_them) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example cabin c", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import c c.packhouse", folder.path()).code, 0);
+  const Ran all = packhouse("rehearse c.packhouse --json", folder.path());
+  ASSERT_EQ(all.code, 0) << all.err;
+  EXPECT_EQ(all.json().size(), 10u);
+  const Ran one = packhouse("rehearse c.packhouse loose-joint --series j.csv", folder.path());
+  EXPECT_EQ(one.code, 0);
+  EXPECT_NE(one.out.find("Caught by"), std::string::npos);
+  EXPECT_EQ(support::read(folder / "j.csv").rfind("time_s,", 0), 0u);
+  const Ran none = packhouse("rehearse c.packhouse thunder", folder.path());
+  EXPECT_EQ(none.code, 2);
+  EXPECT_NE(none.err.find("bus-short"), std::string::npos);
+}
+
 }  // namespace
