@@ -8,6 +8,7 @@
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
+#include "base/interpolation.hpp"
 #include "cell/chemistry.hpp"
 
 namespace bank {
@@ -103,19 +104,37 @@ Twin::Twin(const Setup& setup)
       refuse(fmt::format("a start at {:g} of charge", setup.start_charge[i]), "0 to 1",
              "write 0.5 for half full");
   }
-  // One curve for all: that of the chemistry, on the kernel's grid; beyond full and empty it goes
-  // on with its end's slope.
+  // Beyond full and empty every curve goes on with its end's slope.
+  const auto add_curve = [&](const auto& voltage) {
+    for (int i = 0; i < kernel::intervals; ++i) {
+      const double from = kernel::first_charge + i / kernel::intervals_per_charge,
+                   to = kernel::first_charge + (i + 1) / kernel::intervals_per_charge;
+      curve_value_.push_back(voltage(from));
+      curve_rise_.push_back(voltage(to) - voltage(from));
+    }
+  };
   const auto voltage = [](double s) {
     const double inside = std::clamp(s, 0.0, 1.0);
     return cell::open_circuit_voltage(inside).si() +
            cell::open_circuit_slope_V(inside) * (s - inside);
   };
-  for (int i = 0; i < kernel::intervals; ++i) {
-    const double from = kernel::first_charge + i / kernel::intervals_per_charge,
-                 to = kernel::first_charge + (i + 1) / kernel::intervals_per_charge;
-    curve_value_.push_back(voltage(from));
-    curve_rise_.push_back(voltage(to) - voltage(from));
+  add_curve(voltage);
+  for (const OwnCurve& own : setup.curves) {
+    if (own.charge.size() < 2 || own.charge.size() != own.volts.size() ||
+        !std::is_sorted(own.charge.begin(), own.charge.end()))
+      refuse(
+          fmt::format("a curve of {} charges and {} voltages", own.charge.size(), own.volts.size()),
+          "at least two points, charge ascending", "measure the curve again, or leave it out");
+    add_curve([&](double s) {
+      const double inside = std::clamp(s, own.charge.front(), own.charge.back());
+      return base::interpolate(own.charge, own.volts, inside) +
+             base::slope(own.charge, own.volts, inside) * (s - inside);
+    });
   }
+  for (const int c : setup.curve_of)
+    if (setup.curve_of.size() != n || c < -1 || c >= static_cast<int>(setup.curves.size()))
+      refuse(fmt::format("curve {} among {} for {} cells", c, setup.curves.size(), n),
+             "one for every cell, each of the list", "give every cell its curve or none");
 
   for (int i = 0; i < kernel::intervals; ++i)
     entropic_.push_back(
@@ -147,8 +166,10 @@ Twin::Twin(const Setup& setup)
     b.leak[l] = models_[c].leak.si();
     leak_A_ += b.leak[l];
     const double x = (b.charge[l] - kernel::first_charge) * kernel::intervals_per_charge;
-    const auto k = std::size_t(std::clamp(int(x), 0, kernel::intervals - 1));
-    b.ocv[l] = curve_value_[k] + curve_rise_[k] * (x - double(k));
+    if (!setup.curve_of.empty()) b.curve[l] = (setup.curve_of[c] + 1) * kernel::intervals;
+    const int of_curve = std::clamp(int(x), 0, kernel::intervals - 1);
+    const auto k = std::size_t(b.curve[l] + of_curve);
+    b.ocv[l] = curve_value_[k] + curve_rise_[k] * (x - of_curve);
     b.slope[l] = curve_rise_[k] * kernel::intervals_per_charge;
     b.voltage[l] = b.ocv[l];
     entropic_then_[c] = cell::entropic_coefficient(b.charge[l]).si();
@@ -193,16 +214,17 @@ double Twin::state_of_charge() const {
 double Twin::stored_J() const {
   double sum = 0.0;
   for (int i = 0; i < cells(); ++i) {
+    const auto of = std::size_t(blocks_[at(i).block].curve[at(i).lane]);
     // The integral of the curve from its first point up to here, less that up to empty.
     const auto integral = [&](double s) {
       const double x = (s - kernel::first_charge) * kernel::intervals_per_charge;
       const int last = std::clamp(int(x), 0, kernel::intervals - 1);
       double area = 0.0;
       for (int k = 0; k < last; ++k)
-        area += curve_value_[std::size_t(k)] + 0.5 * curve_rise_[std::size_t(k)];
+        area += curve_value_[of + std::size_t(k)] + 0.5 * curve_rise_[of + std::size_t(k)];
       const double f = x - last;
-      return area + curve_value_[std::size_t(last)] * f +
-             0.5 * curve_rise_[std::size_t(last)] * f * f;
+      return area + curve_value_[of + std::size_t(last)] * f +
+             0.5 * curve_rise_[of + std::size_t(last)] * f * f;
     };
     sum += models_[std::size_t(i)].capacity.si() * (integral(charge(i)) - integral(0.0)) /
            kernel::intervals_per_charge;

@@ -22,13 +22,21 @@ struct Thermal {
   double to_room_W_K = 0.24;
 };
 
+/// A cell's own curve: voltage at rest (or, where R0 and the pairs are next to nothing, under the
+/// current it was measured at) by state of charge, ascending, at least two points.
+struct OwnCurve {
+  std::vector<double> charge, volts;
+};
+
 /// What a twin is made from. Cells by pack, then group from the pack's minus, then member.
 struct Setup {
   layout::Layout layout;
   layout::Limits limits;
   base::AmpHours rated_capacity;  ///< of one cell; the tail current is a share of it
   std::vector<cell::Model> cells;
-  std::vector<double> start_charge;  ///< one a cell, 0…1
+  std::vector<double> start_charge;   ///< one a cell, 0…1
+  std::vector<OwnCurve> curves = {};  ///< beside the chemistry's
+  std::vector<int> curve_of = {};  ///< one a cell: −1 the chemistry's, else of `curves`; empty: −1
   base::Temperature start = base::Temperature::from_C(20.0);
   Thermal thermal = {};
   int rows = 1;  ///< of cells in a box: heat passes along a row, not between rows
@@ -169,8 +177,8 @@ class Twin {
   double bus_low_s_ = 0.0;
 
   std::vector<kernel::Block> blocks_;
-  std::vector<double> curve_value_, curve_rise_;
-  std::vector<double> entropic_;  ///< dU/dT at each interval of the curve
+  std::vector<double> curve_value_, curve_rise_;  ///< all curves, one behind the other
+  std::vector<double> entropic_;                  ///< dU/dT at each interval of the curve
   std::vector<Warmth> warmths_;
   std::vector<At> at_;
   std::vector<Fixed> fixed_;

@@ -2,6 +2,7 @@
 #include "watch/verdict.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
@@ -44,6 +45,54 @@ Balance judge_balance(const RestedReadings& readings) {
                                   (common_low - common_high) * 100.0);
   }
   return result;
+}
+
+OffVerdict tell_apart(std::span<const double> off_mV, std::span<const double> current_A,
+                      double half_width_mV) {
+  CHECK(off_mV.size() == current_A.size() && off_mV.size() >= 3);
+  const double n = double(off_mV.size());
+  double mean = 0.0, mean_A = 0.0, most_A = 0.0;
+  for (std::size_t i = 0; i < off_mV.size(); ++i) {
+    mean += off_mV[i] / n;
+    mean_A += current_A[i] / n;
+    most_A = std::max(most_A, std::abs(current_A[i]));
+  }
+  double both = 0.0, squares = 0.0;
+  for (std::size_t i = 0; i < off_mV.size(); ++i) {
+    both += (off_mV[i] - mean) * (current_A[i] - mean_A);
+    squares += (current_A[i] - mean_A) * (current_A[i] - mean_A);
+  }
+  OffVerdict v;
+  const double spread_A = std::sqrt(squares / n);
+  if (spread_A < 0.1 * most_A || most_A <= 0.0) {  // a tenth: common practice, no source
+    v.offset_mV = mean;
+    if (std::abs(mean) <= half_width_mV) {
+      v.sentence = "Nothing lies off.";
+      return v;
+    }
+    v.what = OffReading::undecided;
+    v.sentence =
+        "At one current a resistance and a false reading look alike: undecided. Repeat at another "
+        "current, or at rest.";
+    return v;
+  }
+  const double slope = both / squares;
+  v.offset_mV = mean - slope * mean_A;
+  v.resistance_mOhm = -slope;
+  const bool ohmic = std::abs(slope) * most_A > half_width_mV,
+             steady = std::abs(v.offset_mV) > half_width_mV;
+  if (ohmic) {
+    v.what = OffReading::ohmic;
+    v.sentence =
+        "It grows with the current: a joint, or the cell's resistance. Measure across the bar.";
+  } else if (steady) {
+    v.what = OffReading::steady;
+    v.sentence =
+        "It is the same at every current: a sense lead, or the meter. Measure at the terminal.";
+  } else {
+    v.sentence = "Nothing lies off.";
+  }
+  return v;
 }
 
 }  // namespace watch

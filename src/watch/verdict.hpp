@@ -36,4 +36,22 @@ struct Balance {
 /// source).
 [[nodiscard]] Balance judge_balance(const RestedReadings& readings);
 
+/// What a cell's reading has in common with its current, where it lies off what was expected.
+enum class OffReading {
+  none,       ///< within what a reading may be off by
+  ohmic,      ///< grows with the current: a joint, or the cell's resistance
+  steady,     ///< the same at every current: a sense lead, or the meter
+  undecided,  ///< the current hardly changed, so the two cannot be told apart
+};
+struct OffVerdict {
+  OffReading what = OffReading::none;
+  double offset_mV = 0.0;        ///< at no current (of `undecided`: as read)
+  double resistance_mOhm = 0.0;  ///< of `ohmic`, more than expected
+  std::string sentence;
+};
+/// A straight line through what readings lie off the expected by, against the current (discharge
+/// positive; an ohmic fault reads low while discharging). Equal lengths, at least three.
+[[nodiscard]] OffVerdict tell_apart(std::span<const double> off_mV,
+                                    std::span<const double> current_A, double half_width_mV);
+
 }  // namespace watch

@@ -4,11 +4,13 @@
 // [Tao2024]
 #include <gtest/gtest.h>
 
+#include "bank/twin.hpp"
 #include "bench/measure.hpp"
 #include "logs/read_log.hpp"
 #include "match/match.hpp"
 #include "store/csv_table.hpp"
 #include "tests/support/support.hpp"
+#include "watch/verdict.hpp"
 
 namespace {
 
@@ -129,6 +131,109 @@ TEST(PlantedGroups, are_found_to_within_what_the_bound_allows) {
         << table.text(row, table.column({"id"}));
     EXPECT_LE(a.smallest_pack, a.upper_bound);
   }
+}
+
+/// Sixteen cells, each with its own measured curve at 4.4 A; nothing else is known of them.
+bank::Setup sixteen_measured_cells(const support::fs::path& lot) {
+  const std::string file = "discharge_curves_cycle10_4C_250pts.csv";
+  const std::string bytes = support::read(lot / file);
+  const store::CsvTable table(bytes, file);
+  bank::Setup s;
+  s.layout.packs = 1, s.layout.series = 16, s.layout.parallel = 1;
+  s.layout.link = s.layout.joint = s.layout.pack_extra = s.layout.lead = {};
+  s.rated_capacity = 1.1 * base::units::Ah;
+  s.limits.bms.cell_low = s.limits.inverter.stop_per_cell = 1.0 * base::units::V;
+  const std::size_t volts = table.must_have({"voltage_V"});
+  for (int c = 1; c <= 16; ++c) {
+    const std::size_t column =
+        table.must_have({std::string("train-") + (c < 10 ? "0" : "") + std::to_string(c)});
+    std::vector<std::pair<double, double>> points;  // charge given, voltage
+    for (const auto& row : table.rows()) {
+      const double Q = *table.number(row, column);
+      if (points.empty() || Q > points.back().first + 1e-9)
+        points.emplace_back(Q, *table.number(row, volts));
+    }
+    const double capacity = points.back().first;
+    bank::OwnCurve curve;
+    for (auto it = points.rbegin(); it != points.rend(); ++it) {
+      curve.charge.push_back(1.0 - it->first / capacity);
+      curve.volts.push_back(it->second);
+    }
+    cell::Model m = cell::Model::scaled(capacity * base::units::Ah);
+    m.r0 = 1e-6 * base::units::mOhm, m.r1 = m.r2 = {}, m.hysteresis = {};
+    s.cells.push_back(m);
+    s.curve_of.push_back(c - 1);
+    s.curves.push_back(std::move(curve));
+    s.start_charge.push_back(1.0);
+  }
+  return s;
+}
+
+TEST(BuiltPack, ends_where_the_single_cells_curves_say) {
+  const auto lot = support::open_data("03-lfp18650-lot124");
+  const auto built = support::open_data("09-series16-built");
+  NEEDS_OPEN_DATA(lot);
+  NEEDS_OPEN_DATA(built);
+  const base::Json cases = base::Json::parse(support::read(built / "reference.json"));
+  ASSERT_EQ(cases.size(), 4u);
+  for (const base::Json& one : cases) {
+    bank::Setup s = sixteen_measured_cells(lot);
+    for (const auto& [cell, Ah] : one["missing_charge_at_start_Ah"].items()) {
+      const auto c = std::size_t(std::stoi(cell) - 1);
+      s.start_charge[c] -= Ah.get<double>() / s.cells[c].capacity.in(base::units::Ah);
+    }
+    bank::Twin twin(s);
+    twin.set_step(1.0 * base::units::s);
+    // The log that was built beside it, five seconds a row.
+    const std::string file = one["file"].get<std::string>();
+    const std::string bytes = support::read(built / file);
+    const store::CsvTable log(bytes, file);
+    std::vector<std::vector<double>> off_mV(16);
+    std::vector<double> current_A;
+    int ended_by = -1;
+    std::size_t row = 0;
+    for (int second = 0; second < 1200 && ended_by < 0; ++second) {
+      if (second % 5 == 0 && row < log.rows().size()) {
+        if (twin.charge(0) > 0.2 && twin.charge(0) < 0.9) {
+          current_A.push_back(4.4);
+          for (int c = 0; c < 16; ++c)
+            off_mV[std::size_t(c)].push_back(
+                (*log.number(log.rows()[row], std::size_t(4 + c)) - twin.cell_V(c)) * 1e3);
+        }
+        ++row;
+      }
+      twin.step({bank::Demand::Kind::current, 4.4}, 25.0);
+      for (int c = 0; c < 16; ++c)
+        if (twin.cell_V(c) < one["cut_off_V"].get<double>()) ended_by = c;
+    }
+    EXPECT_EQ(ended_by + 1, one["first_cell_at_cut_off"].get<int>()) << file;
+    EXPECT_NEAR(twin.book().out_As / 3600.0, one["delivered_Ah_until_cut_off"].get<double>(),
+                0.006)  // a row of the log: 5 s at 4.4 A
+        << file;
+    // Readings that lie off: at one current nobody can say whether by resistance or by the meter.
+    for (int c = 0; c < 16; ++c) {
+      const std::string name = std::to_string(c + 1);
+      const bool off =
+          one["joint_extra_ohm"].contains(name) || one["sense_offset_V"].contains(name);
+      const watch::OffVerdict v = watch::tell_apart(off_mV[std::size_t(c)], current_A, 8.0);
+      EXPECT_EQ(v.what, off ? watch::OffReading::undecided : watch::OffReading::none)
+          << file << " cell " << name << " " << v.offset_mV;
+    }
+  }
+}
+
+TEST(OffReadings, are_told_apart_where_the_current_changes) {
+  std::vector<double> amps, joint, lead;
+  for (int i = 0; i < 20; ++i) {
+    amps.push_back(5.0 * i - 30.0);
+    joint.push_back(-0.8 * amps.back());  // 0.8 mOhm reads low while discharging
+    lead.push_back(35.0);
+  }
+  const auto a = watch::tell_apart(joint, amps, 5.0), b = watch::tell_apart(lead, amps, 5.0);
+  EXPECT_EQ(a.what, watch::OffReading::ohmic);
+  EXPECT_NEAR(a.resistance_mOhm, 0.8, 1e-9);
+  EXPECT_EQ(b.what, watch::OffReading::steady);
+  EXPECT_NEAR(b.offset_mV, 35.0, 1e-9);
 }
 
 }  // namespace
