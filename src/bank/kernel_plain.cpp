@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "bank/kernel_loops.hpp"
+#include "bank/kernel_loops.inc"
 
 namespace bank::kernel {
 

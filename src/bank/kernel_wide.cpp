@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // The same loops, compiled for 256-bit vectors (src/CMakeLists.txt).
-#include "bank/kernel_loops.hpp"
+#include "bank/kernel_loops.inc"
 
 namespace bank::kernel {
 

@@ -1,0 +1,157 @@
+// SPDX-License-Identifier: Apache-2.0
+// The devices of the twin: what BMS, inverter, charger and balancers see at the end of a step, and
+// do.
+#include <algorithm>
+#include <cmath>
+
+#include "bank/twin.hpp"
+
+namespace bank {
+using kernel::width;
+
+/// Lowest and highest reading of a pack's groups.
+void Twin::read_groups(int pack) {
+  const auto first = std::size_t(pack * stride_), n = std::size_t(series_);
+  const double I = packs_[std::size_t(pack)].current_A;
+  double low[width], high[width];
+  for (std::size_t l = 0; l < width; ++l) low[l] = 1e300, high[l] = -1e300;
+  const double* V = group_V_.data() + first;
+  const double* offset = group_offset_V_.data() + first;
+  const double* joint = group_joint_.data() + first;
+  std::size_t g = 0;
+  for (; g + width <= n; g += width)
+#pragma omp simd
+    for (std::size_t l = 0; l < width; ++l) {
+      const double reading = V[g + l] + offset[g + l] - joint[g + l] * I;
+      low[l] = reading < low[l] ? reading : low[l];
+      high[l] = reading > high[l] ? reading : high[l];
+    }
+  for (; g < n; ++g) {
+    const double reading = V[g] + offset[g] - joint[g] * I;
+    low[0] = reading < low[0] ? reading : low[0];
+    high[0] = reading > high[0] ? reading : high[0];
+  }
+  Gate& gate = gates_[std::size_t(pack)];
+  gate.low_V = low[0], gate.high_V = high[0];
+  for (std::size_t l = 1; l < width; ++l) {
+    gate.low_V = low[l] < gate.low_V ? low[l] : gate.low_V;
+    gate.high_V = high[l] > gate.high_V ? high[l] : gate.high_V;
+  }
+}
+
+void Twin::watch_packs() {
+  const layout::BmsLimits& bms = limits_.bms;
+  for (int k = 0; k < packs_count_; ++k) {
+    Gate& gate = gates_[std::size_t(k)];
+    const double I = packs_[std::size_t(k)].current_A;
+    read_groups(k);
+    const double low = gate.low_V, high = gate.high_V;
+    const auto which = [&](double V) {
+      for (int g = 0; g < series_; ++g)
+        if (reading_V(k, g) == V) return g;
+      return -1;
+    };
+    // Above the limit for as long as the delay says; let go below the release.
+    gate.high_s = high > bms.cell_high.si() ? gate.high_s + step_s_ : 0.0;
+    gate.low_s = low < bms.cell_low.si() ? gate.low_s + step_s_ : 0.0;
+    if (gate.charge && gate.high_s >= bms.voltage_delay.si()) {
+      gate.charge = false, gate.high_cause = true;
+      note(Event::Kind::cell_high, k, which(high), high);
+    }
+    if (gate.discharge && gate.low_s >= bms.voltage_delay.si()) {
+      gate.discharge = false, gate.low_cause = true;
+      note(Event::Kind::cell_low, k, which(low), low);
+    }
+    if (gate.high_cause && high < bms.cell_high_release.si()) {
+      gate.high_cause = false, gate.charge = !gate.cold && !gate.hot;
+      note(Event::Kind::released, k, -1, high);
+    }
+    if (gate.low_cause && low > bms.cell_low_release.si()) {
+      gate.low_cause = false, gate.discharge = !gate.hot;
+      note(Event::Kind::released, k, -1, low);
+    }
+    const double most = I > 0.0 ? bms.discharge_max.si() : bms.charge_max.si();
+    gate.current_s = most > 0.0 && std::abs(I) > most ? gate.current_s + step_s_ : 0.0;
+    if (gate.current_s >= bms.current_delay.si() && gate.current_s > 0.0 && !gate.stuck) {
+      gate.off = true;  // stays open until somebody closes it
+      note(Event::Kind::over_current, k, -1, std::abs(I));
+    }
+    if (since_warm_s_ <= 0.0) watch_temperatures(k);  // else they are as they were
+  }
+}
+
+/// The cells' temperatures, which a BMS is taken to know of every cell.
+void Twin::watch_temperatures(int k) {
+  const layout::BmsLimits& bms = limits_.bms;
+  Gate& gate = gates_[std::size_t(k)];
+  const double I = packs_[std::size_t(k)].current_A;
+  const auto cells = celsius_.begin() + std::ptrdiff_t(k) * series_ * parallel_;
+  const auto [cold, hot] = std::minmax_element(cells, cells + series_ * parallel_);
+  if (!gate.cold && *cold < bms.charge_stop.in_C()) {
+    if (gate.charge) note(Event::Kind::too_cold, k, -1, *cold);
+    gate.cold = true, gate.charge = false;
+  } else if (gate.cold && *cold > bms.charge_release.in_C()) {
+    gate.cold = false, gate.charge = !gate.high_cause && !gate.hot;
+  }
+  const bool hot_now = *hot > (I < 0.0 ? bms.charge_hot.in_C() : bms.discharge_hot.in_C());
+  if (hot_now && !gate.hot) {
+    gate.hot = true, gate.charge = gate.discharge = false;
+    note(Event::Kind::too_hot, k, -1, *hot);
+  } else if (gate.hot && *hot < bms.charge_hot.in_C() - 5.0) {
+    gate.hot = false, gate.charge = !gate.high_cause && !gate.cold,
+    gate.discharge = !gate.low_cause;
+  }
+}
+
+void Twin::watch_bus() {
+  const layout::InverterLimits& inverter = limits_.inverter;
+  bus_low_s_ = bus_V_ < inverter.stop_per_cell.si() * series_ ? bus_low_s_ + step_s_ : 0.0;
+  if (!stopped_ && bus_A_ > 0.0 && bus_low_s_ >= inverter.stop_delay.si()) {
+    stopped_ = true;
+    note(Event::Kind::bus_low, -1, -1, bus_V_);
+  } else if (stopped_ && bus_V_ > inverter.restart_per_cell.si() * series_) {
+    stopped_ = false;
+    note(Event::Kind::bus_restart, -1, -1, bus_V_);
+  }
+  const bool high = bus_V_ > inverter.charge_stop_per_cell.si() * series_;
+  if (high && !told_high_) note(Event::Kind::bus_high, -1, -1, bus_V_), told_high_ = true;
+  no_charge_ = high || (no_charge_ && bus_V_ > limits_.charger.float_per_cell.si() * series_);
+  if (!full_ && held_ && -bus_A_ < tail_A_ && bus_V_ > 0.0) {
+    full_ = true;
+    note(Event::Kind::charge_full, -1, -1, -bus_A_);
+  } else if (full_ && bus_V_ < limits_.charger.recharge_per_cell.si() * series_) {
+    full_ = false;
+    note(Event::Kind::charge_again, -1, -1, bus_V_);
+  }
+}
+
+void Twin::balance() {
+  const layout::BalancerLimits& balancer = limits_.balancer;
+  bool any = false;
+  for (int k = 0; k < packs_count_; ++k) {
+    const auto first = std::size_t(k * stride_);
+    const double I = packs_[std::size_t(k)].current_A;
+    const double low = gates_[std::size_t(k)].low_V, high = gates_[std::size_t(k)].high_V;
+    const bool works = balancer.current.si() > 0.0 && high > balancer.start.si() &&
+                       high - low > balancer.window.si();
+    if (!works && !bleeding_) continue;
+    bool moved = false;
+    for (std::size_t g = first; g < first + std::size_t(series_); ++g) {
+      const double V = group_V_[g] + group_offset_V_[g] - group_joint_[g] * I;
+      double bleed = 0.0;
+      if (works && balancer.moves) {
+        bleed = V == high
+                    ? balancer.current.si()
+                    : (V == low && !moved ? -balancer.current.si() * balancer.efficiency : 0.0);
+        moved = moved || bleed < 0.0;
+      } else if (works && V > balancer.start.si() && V - low > balancer.window.si()) {
+        bleed = balancer.current.si();
+      }
+      group_bleed_A_[g] = bleed;
+      any = any || bleed != 0.0;
+    }
+  }
+  bleeding_ = any;
+}
+
+}  // namespace bank
