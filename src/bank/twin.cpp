@@ -20,7 +20,7 @@ using kernel::width;
 
 // The table of resistance against temperature: a quarter of a degree is straight to 1e-5.
 constexpr double coldest_C = -40.0, hottest_C = 80.0, warmths_per_K = 4.0;
-constexpr double warm_every_s = 300.0;  // the cells' heat is slow: time constants near an hour
+constexpr double warm_every_s = 60.0;  // a cell at half its capacity an hour warms 0.1 K by then
 constexpr std::size_t most_events = 10000;
 
 /// Sum in a fixed order of eight lanes, so that vectors of any width give the same bits.
