@@ -22,10 +22,13 @@ Figures figures(int packs, int series, int parallel, base::AmpHours capacity,
   return f;
 }
 
-base::Ohms pack_resistance(const layout::Layout& l, base::Ohms cell) {
+base::Ohms path_resistance(const layout::Layout& l) {
   const int links = l.series - 1;
-  return cell * (double(l.series) / l.parallel) + l.link * double(links) +
-         l.joint * double(2 * links + 2) + l.pack_extra + l.lead * 2.0;
+  return l.link * double(links) + l.joint * double(2 * links + 2) + l.pack_extra;
+}
+
+base::Ohms pack_resistance(const layout::Layout& l, base::Ohms cell) {
+  return cell * (double(l.series) / l.parallel) + path_resistance(l) + l.lead * 2.0;
 }
 
 ResistanceEnds resistance_ends(const cell::Datasheet& sheet) {

@@ -21,8 +21,10 @@ struct Figures {
                               base::Volts cell_nominal, base::Volts cell_min, base::Volts cell_max,
                               base::Watts power);
 
+/// What a pack's current passes beside its cells: links, joints, BMS and fuse; no leads. Two joints
+/// a link and one at either end of the pack.
+[[nodiscard]] base::Ohms path_resistance(const layout::Layout& layout);
 /// Resistance of one pack's loop at the bus: cells, links, joints, BMS and fuse, both leads.
-/// Two joints a link and one at either end of the pack.
 [[nodiscard]] base::Ohms pack_resistance(const layout::Layout& layout, base::Ohms cell);
 
 /// The cell resistances that bracket a fault: low for the largest current (new, warm, 1 kHz), high

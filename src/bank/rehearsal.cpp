@@ -168,7 +168,6 @@ void weak_cell(Rehearsal& r, const RehearsalInput& in, bool drifted) {
       given_Ah = twin.book().discharged_As / 3600.0;
     }
   }
-  const double turned_s = twin.time_s();
   for (int k = 0; k < 3000; ++k) {
     twin.step({Demand::Kind::power, -0.5 * in.power_W}, in.room_C);
     note();
@@ -176,7 +175,6 @@ void weak_cell(Rehearsal& r, const RehearsalInput& in, bool drifted) {
     if (twin.charge_full() || (k > 2 && twin.bus_A() == 0.0)) break;
   }
   take_catch(r, twin, 0.0);
-  (void)turned_s;
   r.seen = fmt::format("The bank gives {:.0f} Ah; {} is {} empty, and {} full again.", given_Ah,
                        group_name(s), first_empty ? "the first to be" : "not the first to be",
                        first_full ? "the first to be" : "not the first to be");

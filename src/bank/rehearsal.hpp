@@ -7,7 +7,6 @@
 #include <vector>
 
 #include "bank/simulate.hpp"
-#include "base/figure.hpp"
 
 namespace bank {
 

@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "bank/figures.hpp"
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "base/interpolation.hpp"
@@ -184,8 +185,7 @@ Twin::Twin(const Setup& setup)
   packs_.resize(std::size_t(packs_count_));
   gates_.resize(std::size_t(packs_count_));
   const bool star = layout_.take_off == layout::TakeOff::star;
-  const double path = layout_.link.si() * (series_ - 1) + layout_.joint.si() * 2.0 * series_ +
-                      layout_.pack_extra.si() + (star ? 2.0 * layout_.lead.si() : 0.0);
+  const double path = path_resistance(layout_).si() + (star ? 2.0 * layout_.lead.si() : 0.0);
   pack_path_Ohm_.assign(std::size_t(packs_count_), path);
   row_ = std::max(1, series_ / std::max(1, setup.rows)) * parallel_;
   tail_A_ = limits_.charger.tail_rate * setup.rated_capacity.in(units::Ah)*parallel_ * packs_count_;
@@ -244,7 +244,7 @@ void Twin::set_step(base::Seconds step) {
     refuse(fmt::format("a step of {:g} s", step.si()),
            fmt::format("above 0 and at most {:g} s", longest_step_s), "use a shorter step");
   if (step.si() == step_s_) return;
-  if (since_warm_s_ > 0.0) warm(celsius_.front());  // heat so far belongs to the old step
+  if (since_warm_s_ > 0.0) warm();  // heat so far belongs to the old step
   step_s_ = step.si();
   for (int i = 0; i < cells(); ++i) {
     const auto [block, l] = at(i);
@@ -276,7 +276,7 @@ void Twin::refresh(std::size_t cell) {
 
 // Each cell towards the temperature at which its heat, its neighbours and the room would leave it,
 // exactly for neighbours that stand still meanwhile.
-void Twin::warm(double room_C) {
+void Twin::warm() {
   const double dt = since_warm_s_;
   since_warm_s_ = 0.0;
   if (dt <= 0.0) return;
@@ -307,7 +307,7 @@ void Twin::warm(double room_C) {
     charge_then_[c] = b.charge[l];
     entropic_then_[c] = entropic;
     const bool before = in_row != 0, behind = in_row + 1 != row_ && in_pack + 1 != pack;
-    double flow = thermal_.to_room_W_K * room_C;
+    double flow = thermal_.to_room_W_K * room_C_;
     if (before) flow += thermal_.along_row_W_K * celsius_[c - 1];
     if (behind) flow += thermal_.along_row_W_K * celsius_[c + 1];
     const int neighbours = int(before) + int(behind);
@@ -402,8 +402,8 @@ void Twin::solve(const Demand& demand) {
     for (std::size_t k = 0; k < n; ++k) {
       const Gate& gate = gates_[k];
       if (gate.stuck || packs_[k].conductance_S == 0.0) continue;
-      if ((packs_[k].current_A < 0.0 && !gate.charge) ||
-          (packs_[k].current_A > 0.0 && !gate.discharge))
+      if ((packs_[k].current_A < 0.0 && !gate.charges()) ||
+          (packs_[k].current_A > 0.0 && !gate.discharges()))
         packs_[k].conductance_S = 0.0, opened = true;
     }
     if (!opened) return;
@@ -476,6 +476,7 @@ double Twin::reading_V(int pack, int group) const {
 }
 
 void Twin::step(const Demand& demand, double room_C) {
+  room_C_ = room_C;
   find_sources();
   solve(demand);
   move_cells();
@@ -491,7 +492,7 @@ void Twin::step(const Demand& demand, double room_C) {
       book_.bled_As += group_bleed_A_[g] * step_s_;
       book_.bled_J += group_bleed_A_[g] * group_V_[g] * step_s_;
     }
-  if (since_warm_s_ + 0.5 * step_s_ > warm_every_s) warm(room_C);
+  if (since_warm_s_ + 0.5 * step_s_ > warm_every_s) warm();
   watch_packs();
   watch_bus();
   balance();

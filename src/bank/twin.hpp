@@ -133,8 +133,10 @@ class Twin {
 
  private:
   struct Gate {
-    bool charge = true, discharge = true, stuck = false, off = false;
-    bool low_cause = false, high_cause = false, cold = false, hot = false;
+    bool high = false, low = false, cold = false, hot = false;  ///< why it refuses
+    bool stuck = false, off = false;
+    [[nodiscard]] bool charges() const { return !high && !cold && !hot; }
+    [[nodiscard]] bool discharges() const { return !low && !hot; }
     double high_s = 0.0, low_s = 0.0, current_s = 0.0;
     double low_V = 0.0, high_V = 0.0;  ///< readings of its groups
   };
@@ -153,7 +155,7 @@ class Twin {
     double capacity = 0.0, r0 = 0.0, r1 = 0.0, r2 = 0.0;
   };
   void read_groups(int pack);
-  void warm(double room_C);
+  void warm();
   void find_sources();
   void solve(const Demand& demand);
   [[nodiscard]] double wanted(const Demand& demand, const wiring::RailSource& bus);
@@ -191,7 +193,8 @@ class Twin {
   Thermal thermal_;
   int row_ = 1;  ///< cells in a row
   std::vector<double> celsius_, next_C_, charge_then_, entropic_then_;
-  double since_warm_s_ = 0.0, decay_dt_s_ = 0.0, decay_[3] = {}, by_conductance_[3] = {};
+  double room_C_ = 20.0, since_warm_s_ = 0.0, decay_dt_s_ = 0.0, decay_[3] = {},
+         by_conductance_[3] = {};
   Book book_;
   std::vector<Event> events_;
 };

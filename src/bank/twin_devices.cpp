@@ -54,20 +54,18 @@ void Twin::watch_packs() {
     // Above the limit for as long as the delay says; let go below the release.
     gate.high_s = high > bms.cell_high.si() ? gate.high_s + step_s_ : 0.0;
     gate.low_s = low < bms.cell_low.si() ? gate.low_s + step_s_ : 0.0;
-    if (gate.charge && gate.high_s >= bms.voltage_delay.si()) {
-      gate.charge = false, gate.high_cause = true;
-      note(Event::Kind::cell_high, k, which(high), high);
-    }
-    if (gate.discharge && gate.low_s >= bms.voltage_delay.si()) {
-      gate.discharge = false, gate.low_cause = true;
-      note(Event::Kind::cell_low, k, which(low), low);
-    }
-    if (gate.high_cause && high < bms.cell_high_release.si()) {
-      gate.high_cause = false, gate.charge = !gate.cold && !gate.hot;
+    if (!gate.high && gate.high_s >= bms.voltage_delay.si() && gate.high_s > 0.0) {
+      if (gate.charges()) note(Event::Kind::cell_high, k, which(high), high);
+      gate.high = true;
+    } else if (gate.high && high < bms.cell_high_release.si()) {
+      gate.high = false;
       note(Event::Kind::released, k, -1, high);
     }
-    if (gate.low_cause && low > bms.cell_low_release.si()) {
-      gate.low_cause = false, gate.discharge = !gate.hot;
+    if (!gate.low && gate.low_s >= bms.voltage_delay.si() && gate.low_s > 0.0) {
+      if (gate.discharges()) note(Event::Kind::cell_low, k, which(low), low);
+      gate.low = true;
+    } else if (gate.low && low > bms.cell_low_release.si()) {
+      gate.low = false;
       note(Event::Kind::released, k, -1, low);
     }
     const double most = I > 0.0 ? bms.discharge_max.si() : bms.charge_max.si();
@@ -88,18 +86,17 @@ void Twin::watch_temperatures(int k) {
   const auto cells = celsius_.begin() + std::ptrdiff_t(k) * series_ * parallel_;
   const auto [cold, hot] = std::minmax_element(cells, cells + series_ * parallel_);
   if (!gate.cold && *cold < bms.charge_stop.in_C()) {
-    if (gate.charge) note(Event::Kind::too_cold, k, -1, *cold);
-    gate.cold = true, gate.charge = false;
-  } else if (gate.cold && *cold > bms.charge_release.in_C()) {
-    gate.cold = false, gate.charge = !gate.high_cause && !gate.hot;
+    if (gate.charges()) note(Event::Kind::too_cold, k, -1, *cold);
+    gate.cold = true;
+  } else if (*cold > bms.charge_release.in_C()) {
+    gate.cold = false;
   }
-  const bool hot_now = *hot > (I < 0.0 ? bms.charge_hot.in_C() : bms.discharge_hot.in_C());
-  if (hot_now && !gate.hot) {
-    gate.hot = true, gate.charge = gate.discharge = false;
+  const bool too_hot = *hot > (I < 0.0 ? bms.charge_hot.in_C() : bms.discharge_hot.in_C());
+  if (!gate.hot && too_hot) {
+    gate.hot = true;
     note(Event::Kind::too_hot, k, -1, *hot);
-  } else if (gate.hot && *hot < bms.charge_hot.in_C() - 5.0) {
-    gate.hot = false, gate.charge = !gate.high_cause && !gate.cold,
-    gate.discharge = !gate.low_cause;
+  } else if (*hot < bms.charge_hot.in_C() - 5.0) {  // common practice, no source
+    gate.hot = false;
   }
 }
 
@@ -130,14 +127,13 @@ void Twin::balance() {
   bool any = false;
   for (int k = 0; k < packs_count_; ++k) {
     const auto first = std::size_t(k * stride_);
-    const double I = packs_[std::size_t(k)].current_A;
     const double low = gates_[std::size_t(k)].low_V, high = gates_[std::size_t(k)].high_V;
     const bool works = balancer.current.si() > 0.0 && high > balancer.start.si() &&
                        high - low > balancer.window.si();
     if (!works && !bleeding_) continue;
     bool moved = false;
-    for (std::size_t g = first; g < first + std::size_t(series_); ++g) {
-      const double V = group_V_[g] + group_offset_V_[g] - group_joint_[g] * I;
+    for (int g = 0; g < series_; ++g) {
+      const double V = reading_V(k, g);
       double bleed = 0.0;
       if (works && balancer.moves) {
         bleed = V == high
@@ -147,7 +143,7 @@ void Twin::balance() {
       } else if (works && V > balancer.start.si() && V - low > balancer.window.si()) {
         bleed = balancer.current.si();
       }
-      group_bleed_A_[g] = bleed;
+      group_bleed_A_[first + std::size_t(g)] = bleed;
       any = any || bleed != 0.0;
     }
   }

@@ -30,6 +30,10 @@ void add_json(CLI::App* sub, bool& json) {
   sub->add_flag("--json", json, "Print JSON instead of text");
 }
 
+void add_project(CLI::App* sub, std::string& file) {
+  sub->add_option("FILE", file, "Project file")->required();
+}
+
 int refuse_output() {
   fmt::print(
       stderr,
@@ -98,7 +102,7 @@ int run(int argc, char** argv) {
   FolderOptions export_options;
   sub = verb(app, "export", "Write a project file as text, without loss",
              "export cabin.packhouse cabin-text");
-  sub->add_option("FILE", export_options.first, "Project file")->required();
+  add_project(sub, export_options.first);
   sub->add_option("DIR", export_options.second, "New folder")->required();
   add_json(sub, export_options.json);
   when(sub, export_folder, export_options);
@@ -162,7 +166,7 @@ int run(int argc, char** argv) {
   SimulateOptions simulate_options;
   sub = verb(app, "simulate", "Play a profile of power or current on the bank, cell by cell",
              "simulate barn.packhouse --profile day.csv --start-soc 0.8");
-  sub->add_option("FILE", simulate_options.file, "Project file")->required();
+  add_project(sub, simulate_options.file);
   sub->add_option("--profile", simulate_options.profile,
                   "CSV with time_s and power_W or current_A at the bus, discharge positive; each "
                   "value holds until the next row, the last says when it ends")
@@ -184,7 +188,7 @@ int run(int argc, char** argv) {
   RehearseOptions rehearse_options;
   sub = verb(app, "rehearse", "Play a fault on the bank: what one sees, and what catches it",
              "rehearse barn.packhouse loose-joint");
-  sub->add_option("FILE", rehearse_options.file, "Project file")->required();
+  add_project(sub, rehearse_options.file);
   sub->add_option("NAME", rehearse_options.name, "Which fault; none plays them all");
   sub->add_option("--series", rehearse_options.series, "Write what one would read as CSV");
   add_json(sub, rehearse_options.json);
@@ -202,7 +206,7 @@ int run(int argc, char** argv) {
   PlanOptions plan_options;
   sub = verb(app, "plan", "Work out the whole plan of a project",
              "plan barn.packhouse --why wire.fault_current_pack_kA");
-  sub->add_option("FILE", plan_options.file, "Project file")->required();
+  add_project(sub, plan_options.file);
   sub->add_option("--why", plan_options.why,
                   "Where one figure comes from, for example size.energy_kWh");
   add_json(sub, plan_options.json);
@@ -210,14 +214,14 @@ int run(int argc, char** argv) {
 
   PlanOptions check_options;
   sub = verb(app, "check", "All findings; exit 1 where one says stop", "check barn.packhouse");
-  sub->add_option("FILE", check_options.file, "Project file")->required();
+  add_project(sub, check_options.file);
   add_json(sub, check_options.json);
   when(sub, check, check_options);
 
   BookOptions book_options;
   sub = verb(app, "book", "Print the book that stays with the bank",
              "book barn.packhouse --out barn-book");
-  sub->add_option("FILE", book_options.file, "Project file")->required();
+  add_project(sub, book_options.file);
   sub->add_option("--out", book_options.out, "Folder for book.pdf and book.html")->required();
   add_json(sub, book_options.json);
   when(sub, book, book_options);
@@ -225,7 +229,7 @@ int run(int argc, char** argv) {
   QueueOptions queue_options;
   sub = verb(app, "queue", "Which cell is tested when, and when somebody must be there",
              "queue barn.packhouse --testers 50/50,20/40");
-  sub->add_option("FILE", queue_options.file, "Project file")->required();
+  add_project(sub, queue_options.file);
   sub->add_option("--testers", queue_options.testers,
                   "Charge and discharge current of each, A; else as the project says");
   add_json(sub, queue_options.json);
@@ -235,7 +239,7 @@ int run(int argc, char** argv) {
   sub =
       verb(app, "labels", "Labels to stick on the cells, with place and a QR code, as a PDF sheet",
            "labels barn.packhouse --out labels.pdf");
-  sub->add_option("FILE", labels_options.file, "Project file")->required();
+  add_project(sub, labels_options.file);
   sub->add_option("--out", labels_options.out, "The PDF file")->required();
   add_json(sub, labels_options.json);
   when(sub, labels, labels_options);
@@ -244,7 +248,7 @@ int run(int argc, char** argv) {
   sub =
       verb(app, "claim", "Test sheets for the seller of every cell that falls short, with its log",
            "claim barn.packhouse --out barn-claim");
-  sub->add_option("FILE", claim_options.file, "Project file")->required();
+  add_project(sub, claim_options.file);
   sub->add_option("--out", claim_options.out, "Folder for the sheets and the logs")->required();
   add_json(sub, claim_options.json);
   when(sub, claim, claim_options);

@@ -54,12 +54,25 @@ std::optional<match::Effect> changed(const match::Assignment& a,
     if (std::sscanf(options.layout.c_str(), "%dx%dS%dP%c", &other.packs, &other.series,
                     &other.parallel, &rest) != 3 ||
         other.packs < 1 || other.series < 1 || other.parallel < 1 || other.packs > 1000 ||
-        other.series > 1000 || other.parallel > 100 || other.places() > cells.size())
+        other.series > 1000 || other.parallel > 100)
+      throw base::InputError({}, "--other-layout " + options.layout, "packs, series and parallel",
+                             "write for example --other-layout 1x16S2P");
+    // What a rule keeps out here stays out there too.
+    std::vector<char> in(cells.size(), 0);
+    for (const match::Pack& pack : a.packs)
+      for (const match::Group& group : pack.groups)
+        for (const std::size_t i : group.cells) in[i] = 1;
+    for (const std::size_t i : a.spares) in[i] = 1;
+    std::vector<std::size_t> kept_out;
+    for (std::size_t i = 0; i < in.size(); ++i)
+      if (in[i] == 0) kept_out.push_back(i);
+    const auto there = match::in_layout(cells, other, a.aim, kept_out);
+    if (!there)
       throw base::InputError(
           {}, "--other-layout " + options.layout,
-          fmt::format("packs, series and parallel for at most {} cells", cells.size()),
-          "write for example --other-layout 1x16S2P");
-    return match::effect_of(a, match::in_layout(cells, other, a.aim), cells, years);
+          fmt::format("places for at most {} cells", cells.size() - kept_out.size()),
+          "ask for fewer packs, groups or cells in parallel");
+    return match::effect_of(a, *there, cells, years);
   }
   if (options.without.empty()) return std::nullopt;
   const std::size_t cell = index_of(cells, options.without, options.cells);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 #include <algorithm>
+#include <cmath>
 #include <optional>
 
 #include <fmt/format.h>
@@ -11,66 +12,21 @@
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
 #include "commission/checklists.hpp"
-#include "store/csv_table.hpp"
 #include "store/files.hpp"
+#include "store/profile.hpp"
 #include "store/project_file.hpp"
 #include "works/twin.hpp"
 
 namespace cli {
-namespace {
-
 using base::InputError;
 using base::Json;
 
-bank::Profile read_profile(const std::string& file, std::vector<base::Finding>& findings) {
-  const std::string bytes = store::read_file(file);
-  const store::CsvTable table(bytes, file);
-  const std::size_t time = table.must_have({"time_s"});
-  const auto power = table.column({"power_W"}), current = table.column({"current_A"});
-  if (power.has_value() == current.has_value())
-    throw InputError({file, 1, 0},
-                     power ? "both power_W and current_A" : "neither power_W nor current_A",
-                     "time_s and one of power_W, current_A (discharge positive)",
-                     power ? "take one of the two out" : "name the column that says what is asked");
-  bank::Profile profile;
-  profile.kind = power ? bank::Demand::Kind::power : bank::Demand::Kind::current;
-  const std::size_t value = power ? *power : *current;
-  double longest = 0.0;
-  std::size_t longest_line = 0;
-  for (const store::CsvTable::Row& row : table.rows()) {
-    const auto t = table.number(row, time), v = table.number(row, value);
-    if (!t)
-      table.refuse(row, time, "no time", "seconds from the start",
-                   "write the time, or take the row out");
-    if (!v)
-      table.refuse(row, value, "no value", "a number; 0 for a rest",
-                   "fill the gap: what is asked until the next row is not guessed");
-    if (!profile.rows.empty() && !(*t > profile.rows.back().time_s))
-      table.refuse(row, time, fmt::format("{:g} s after {:g} s", *t, profile.rows.back().time_s),
-                   "times that ascend", "sort the rows, and keep one for each time");
-    if (!(std::abs(*v) <= 1e9) || !(std::abs(*t) <= 1e10))
-      table.refuse(row, value, fmt::format("{:g} at {:g} s", *v, *t), "a value of this world",
-                   "correct the unit");
-    if (!profile.rows.empty() && *t - profile.rows.back().time_s > longest)
-      longest = *t - profile.rows.back().time_s, longest_line = row.line;
-    profile.rows.push_back({*t, *v});
-  }
-  if (profile.rows.size() < 2)
-    throw InputError({file, 0, 0}, fmt::format("{} rows", profile.rows.size()),
-                     "at least two: a start, and when it ends",
-                     "add a last row with the end's time");
-  const double whole = profile.rows.back().time_s - profile.rows.front().time_s;
-  if (const double usual = whole / double(profile.rows.size() - 1);
-      profile.rows.size() > 10 && longest > 10.0 * usual)
-    findings.push_back({.id = "profile-gap",
-                        .severity = base::Severity::caution,
-                        .what = "One value is held far longer than the others.",
-                        .where = fmt::format("{}, line {}", file, longest_line),
-                        .measured = fmt::format("{:g} s", longest),
-                        .limit = fmt::format("{:g} s on average", usual),
-                        .why = "A gap in a recording looks like this.",
-                        .remedy = "Fill the gap, or write a row of 0 where nothing was asked."});
-  return profile;
+namespace {
+
+/// Hours and minutes since the start.
+std::string clock(double seconds) {
+  const long minutes = std::lround(seconds / 60.0);
+  return fmt::format("{}:{:02}", minutes / 60, minutes % 60);
 }
 
 }  // namespace
@@ -79,41 +35,38 @@ int simulate(const SimulateOptions& options) {
   const works::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   std::vector<base::Finding> findings;
-  const bank::Profile profile = read_profile(options.profile, findings);
+  const bank::Profile profile =
+      store::read_profile(store::read_file(options.profile), options.profile, findings);
   const works::TwinOfProject made =
       works::twin_of(project, plan, options.start_charge, options.room_C);
   bank::Twin twin(made.setup);
   const int packs = twin.packs(), cells = twin.cells();
 
-  std::string series;
+  std::optional<store::StreamedFile> series;
   if (!options.series.empty()) {
-    series = "time_s,bus_V,bus_A";
-    for (int k = 0; k < packs; ++k) series += fmt::format(",{}_A", layout::pack_name(k));
+    std::string header = "time_s,bus_V,bus_A";
+    for (int k = 0; k < packs; ++k) header += fmt::format(",{}_A", layout::pack_name(k));
     for (const std::string& name : made.names)
-      series += fmt::format(",{},{},{}", base::csv_field(name + "_V"),
+      header += fmt::format(",{},{},{}", base::csv_field(name + "_V"),
                             base::csv_field(name + "_soc"), base::csv_field(name + "_C"));
-    series += '\n';
+    series.emplace(options.series);
+    series->append(header + '\n');
   }
-  std::optional<store::PendingFile> pending;
-  if (!options.series.empty()) pending.emplace(options.series);
   Progress progress("Playing the profile");
   const double start = profile.rows.front().time_s, whole = profile.rows.back().time_s - start;
   const auto each_step = [&](const bank::Twin& t) {
     progress.at(t.time_s() / whole);
-    if (series.empty()) return true;
-    series += fmt::format("{:g},{:.5f},{:.4f}", start + t.time_s(), t.bus_V(), t.bus_A());
-    for (int k = 0; k < packs; ++k) series += fmt::format(",{:.4f}", t.pack_A(k));
+    if (!series) return true;
+    std::string row = fmt::format("{:g},{:.5f},{:.4f}", start + t.time_s(), t.bus_V(), t.bus_A());
+    for (int k = 0; k < packs; ++k) row += fmt::format(",{:.4f}", t.pack_A(k));
     for (int c = 0; c < cells; ++c)
-      series += fmt::format(",{:.5f},{:.6f},{:.3f}", t.cell_V(c), t.charge(c), t.temperature_C(c));
-    series += '\n';
+      row += fmt::format(",{:.5f},{:.6f},{:.3f}", t.cell_V(c), t.charge(c), t.temperature_C(c));
+    series->append(row + '\n');
     return true;
   };
   const bank::Run run = bank::play(
       twin, profile, options.step_s, [&](double) { return options.room_C; }, each_step);
-  if (pending) {
-    store::write_file(pending->path(), series);
-    pending->commit();
-  }
+  if (series) series->commit();
   for (base::Finding& f : bank::findings_of(twin)) findings.push_back(std::move(f));
   for (const base::Finding& f : made.findings) findings.push_back(f);
   base::sort_by_severity(findings);
@@ -168,12 +121,14 @@ int simulate(const SimulateOptions& options) {
   std::vector<std::vector<std::string>> rows;
   for (int k = 0; k < packs; ++k) {
     const bank::PackRun& p = run.packs[std::size_t(k)];
-    rows.push_back({layout::pack_name(k), base::fixed(p.delivered_As / 3600.0, 2),
+    rows.push_back({layout::pack_name(k),
+                    base::fixed(std::abs(p.delivered_As) / 3600.0, 2) +
+                        (p.delivered_As < 0.0 ? " in" : " out"),
                     base::fixed(p.lowest_V, 3), name(p.lowest_cell), base::fixed(p.highest_V, 3),
                     name(p.highest_cell)});
   }
   fmt::print("{}\n", table({{"pack"},
-                            {"Ah out", true},
+                            {"Ah", true},
                             {"lowest V", true},
                             {"of cell"},
                             {"highest V", true},
@@ -189,10 +144,9 @@ int simulate(const SimulateOptions& options) {
     std::vector<std::vector<std::string>> what;
     for (std::size_t i = 0; i < std::min<std::size_t>(twin.events().size(), 20); ++i) {
       const bank::Event& e = twin.events()[i];
-      what.push_back(
-          {base::fixed((start + e.time_s) / 60.0, 1), bank::place_of(e), bank::words(e)});
+      what.push_back({clock(start + e.time_s), bank::place_of(e), bank::words(e)});
     }
-    fmt::print("\n{}", table({{"min", true}, {"where"}, {"what happened"}}, what));
+    fmt::print("\n{}", table({{"h:min", true}, {"where"}, {"what happened"}}, what));
     if (twin.events().size() > what.size())
       fmt::print("… and {} more; --json lists all\n", twin.events().size() - what.size());
   }

@@ -23,16 +23,26 @@ std::string count(std::size_t n, std::string_view what) {
   return fmt::format("{} {}{}", n, what, n == 1 ? "" : "s");
 }
 
+/// Places from the first of a pack, or of one of its groups (−1: all), up to the one behind the
+/// last.
+struct Span {
+  std::size_t from, to;
+};
+Span places_of(Shape shape, int pack, int group) {
+  const auto parallel = static_cast<std::size_t>(shape.parallel),
+             whole = static_cast<std::size_t>(shape.series) * parallel;
+  const std::size_t first = static_cast<std::size_t>(pack) * whole;
+  if (group < 0) return {first, first + whole};
+  const std::size_t from = first + static_cast<std::size_t>(group) * parallel;
+  return {from, from + parallel};
+}
+
 /// What each place asks for, Ah, by pack, group, member; zero where nothing.
 std::vector<double> least_by_place(Shape shape, const Rules& rules) {
-  const auto parallel = static_cast<std::size_t>(shape.parallel),
-             pack = static_cast<std::size_t>(shape.series) * parallel;
   std::vector<double> least(shape.places(), 0.0);
   for (const PlaceLeast& p : rules.place_least) {
     if (p.pack < 0 || p.pack >= shape.packs || p.group >= shape.series) continue;
-    const std::size_t from = static_cast<std::size_t>(p.pack) * pack +
-                             (p.group >= 0 ? static_cast<std::size_t>(p.group) * parallel : 0);
-    const std::size_t to = from + (p.group >= 0 ? parallel : pack);
+    const auto [from, to] = places_of(shape, p.pack, p.group);
     for (std::size_t i = from; i < to; ++i) least[i] = std::max(least[i], Ah(p.capacity));
   }
   return least;
@@ -139,9 +149,7 @@ class NamedPacks {
     place_.assign(places, none);
     locked_.assign(places, 0);
     const auto put_fixed = [&](const Fixed& f) {
-      const std::size_t from = static_cast<std::size_t>(f.pack) * series_ * parallel_ +
-                               (f.group >= 0 ? static_cast<std::size_t>(f.group) * parallel_ : 0);
-      const std::size_t to = f.group >= 0 ? from + parallel_ : from + series_ * parallel_;
+      const auto [from, to] = places_of(shape_, f.pack, f.group);
       for (std::size_t p = from; p < to; ++p)
         if (place_[p] == none) {
           place_[p] = f.cell;

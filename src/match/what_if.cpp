@@ -9,6 +9,7 @@
 #include "base/check.hpp"
 #include "base/statistics.hpp"
 #include "match/draws.hpp"
+#include "match/rules.hpp"
 
 namespace match {
 namespace {
@@ -93,10 +94,15 @@ Assignment without(Assignment a, const std::vector<Candidate>& candidates, std::
   return a;
 }
 
-Assignment in_layout(const std::vector<Candidate>& candidates, Shape shape, Aim aim) {
+std::optional<Assignment> in_layout(const std::vector<Candidate>& candidates, Shape shape, Aim aim,
+                                    const std::vector<std::size_t>& kept_out) {
+  Rules rules;
+  rules.kept_out = kept_out;
   Effort brief;
   brief.moves = 4000;
-  return assign(candidates, shape, aim, brief);
+  auto found = assign_under_rules(candidates, shape, aim, rules, brief);
+  if (auto* assignment = std::get_if<Assignment>(&found)) return std::move(*assignment);
+  return std::nullopt;
 }
 
 Effect effect_of(const Assignment& before, const Assignment& after,

@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <vector>
 
 #include "match/match.hpp"
@@ -34,7 +35,10 @@ struct Standing {
 
 /// The same cells in another layout, at once: built, but searched only briefly, so that it answers
 /// while a person waits.
-[[nodiscard]] Assignment in_layout(const std::vector<Candidate>& candidates, Shape shape, Aim aim);
+/// Nothing where the cells that are left after `kept_out` are too few.
+[[nodiscard]] std::optional<Assignment> in_layout(const std::vector<Candidate>& candidates,
+                                                  Shape shape, Aim aim,
+                                                  const std::vector<std::size_t>& kept_out = {});
 
 /// What a change does, before and after.
 struct Effect {

@@ -65,18 +65,9 @@ std::string read_file(const fs::path& path) {
 }
 
 void write_file(const fs::path& path, std::string_view bytes) {
-  PendingFile pending(path);
-  {
-    Descriptor d{::open(pending.path().c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644)};
-    if (d.fd < 0) refuse(path, "writing", errno);
-    while (!bytes.empty()) {
-      const ssize_t n = ::write(d.fd, bytes.data(), bytes.size());
-      if (n < 0 && errno == EINTR) continue;
-      if (n < 0) refuse(path, "writing", errno);
-      bytes.remove_prefix(static_cast<std::size_t>(n));
-    }
-  }
-  pending.commit();
+  StreamedFile file(path);
+  file.append(bytes);
+  file.commit();
 }
 
 void make_folder(const fs::path& path) {
@@ -137,6 +128,30 @@ void PendingFile::commit() {
   committed_ = true;
   const fs::path folder = target_.has_parent_path() ? target_.parent_path() : fs::path(".");
   flush_to_disk(folder, O_RDONLY | O_DIRECTORY);
+}
+
+StreamedFile::StreamedFile(const fs::path& target) : target_(target), pending_(target) {
+  descriptor_ = ::open(pending_.path().c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644);
+  if (descriptor_ < 0) refuse(target_, "writing", errno);
+}
+
+StreamedFile::~StreamedFile() {
+  if (descriptor_ >= 0) ::close(descriptor_);
+}
+
+void StreamedFile::append(std::string_view bytes) {
+  while (!bytes.empty()) {
+    const ssize_t n = ::write(descriptor_, bytes.data(), bytes.size());
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) refuse(target_, "writing", errno);
+    bytes.remove_prefix(static_cast<std::size_t>(n));
+  }
+}
+
+void StreamedFile::commit() {
+  ::close(descriptor_);
+  descriptor_ = -1;
+  pending_.commit();
 }
 
 }  // namespace store

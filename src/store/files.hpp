@@ -53,4 +53,21 @@ class PendingFile {
   bool committed_ = false;
 };
 
+/// A file written bit by bit, that stands under its name only once it is whole. Every failure names
+/// the file.
+class StreamedFile {
+ public:
+  explicit StreamedFile(const std::filesystem::path& target);
+  ~StreamedFile();
+  StreamedFile(const StreamedFile&) = delete;
+  StreamedFile& operator=(const StreamedFile&) = delete;
+  void append(std::string_view bytes);
+  void commit();
+
+ private:
+  std::filesystem::path target_;
+  PendingFile pending_;
+  int descriptor_ = -1;
+};
+
 }  // namespace store

@@ -12,6 +12,7 @@
 #include "match/what_if.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
+#include "works/what_if.hpp"
 
 namespace works::steps {
 namespace {
@@ -56,11 +57,7 @@ std::vector<match::Candidate> candidates(const Plan& plan, bool with_set_aside) 
   for (const CellResult& c : plan.cells) {
     if (!c.capacity_Ah || c.capacity_Ah->value <= 0.0) continue;
     if (c.place == "set aside" && !with_set_aside) continue;
-    const base::Figure& capacity =
-        c.effective_capacity_Ah ? *c.effective_capacity_Ah : *c.capacity_Ah;
-    list.push_back({c.label, capacity.value * units::Ah,
-                    c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, c.leak_mA.value_or(0.0),
-                    c.tail_share.value_or(0.0)});
+    list.push_back(candidate_of(c));
   }
   return list;
 }

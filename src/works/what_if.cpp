@@ -6,18 +6,20 @@
 namespace works {
 namespace units = base::units;
 
+match::Candidate candidate_of(const CellResult& c) {
+  CHECK(c.capacity_Ah.has_value());
+  const base::Figure& capacity =
+      c.effective_capacity_Ah ? *c.effective_capacity_Ah : *c.capacity_Ah;
+  return {c.label, capacity.value * units::Ah, c.resistance_mOhm ? c.resistance_mOhm->value : 0.0,
+          c.leak_mA.value_or(0.0), c.tail_share.value_or(0.0)};
+}
+
 std::vector<match::Candidate> placed_candidates(const Plan& plan) {
   CHECK(plan.arrangement.has_value());
   std::vector<match::Candidate> list;
   for (const std::string& label : plan.arrangement->labels)
     for (const CellResult& c : plan.cells)
-      if (c.label == label)
-        list.push_back(
-            {c.label,
-             (c.effective_capacity_Ah ? *c.effective_capacity_Ah : *c.capacity_Ah).value *
-                 units::Ah,
-             c.resistance_mOhm ? c.resistance_mOhm->value : 0.0, c.leak_mA.value_or(0.0),
-             c.tail_share.value_or(0.0)});
+      if (c.label == label) list.push_back(candidate_of(c));
   return list;
 }
 

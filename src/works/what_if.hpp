@@ -11,6 +11,10 @@
 
 namespace works {
 
+/// A tested cell as matching sees it: its capacity at the bank's design current and temperature
+/// where that is known. Requires a capacity.
+[[nodiscard]] match::Candidate candidate_of(const CellResult& cell);
+
 /// The cells that the plan's arrangement speaks of, in its order: capacities as they count for
 /// places. Requires an arrangement.
 [[nodiscard]] std::vector<match::Candidate> placed_candidates(const Plan& plan);
