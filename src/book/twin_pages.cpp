@@ -61,6 +61,7 @@ std::vector<drawing::Drawing> cycle_plates(const works::TwinStudy& study, int se
   for (std::size_t k = 0; k < packs; ++k) {
     pack[k].tone = k == 0 ? Tone::brick : Tone::ink;
     pack[k].dash_mm = k < 2 ? 0.0 : 1.2;
+    if (packs > 1 && packs <= 4) pack[k].label = "pack " + layout::pack_name(static_cast<int>(k));
     amps.series.push_back(pack[k]);
   }
   heat.series = {hot};
@@ -85,10 +86,10 @@ std::optional<Section> behaviour_pages(const works::Project& project, const work
       "A full cycle at the design power, voltages. Broken line: the bus over the groups in series. Cells lie apart at both "
       "ends and hardly in between, where voltage says little about charge.",
       1});
-  s.blocks.push_back(
-      Plate{{plates[1]},
-            "Currents of the packs, discharging upwards: how they share over the whole cycle.",
-            1});
+  s.blocks.push_back(Plate{
+      {plates[1]},
+      "Currents of the packs, discharging upwards: how they share over the whole cycle. Near full the pack that is less full takes most.",
+      1});
   s.blocks.push_back(Plate{
       {plates[2]}, "The hottest cell. Cells in the middle of a row give their heat away last.", 1});
 

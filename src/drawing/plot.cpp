@@ -85,16 +85,31 @@ Drawing draw(const Plot& plot) {
     area.insert(area.end(), low.rbegin(), low.rend());
     d.add_stroke({std::move(area), Tone::none, 0.0, Tone::copper, true, 0.0, 0.16});
   }
+  // What is written at the lines' ends, moved apart where it would lie on top of each other.
+  struct EndLabel {
+    Point at;
+    std::string text;
+    Tone tone;
+  };
+  std::vector<EndLabel> labels;
   if (!plot.mark_label.empty()) {
     const Point p = frame.at({plot.x_low, plot.y_mark});
     d.line(p, {frame.left + frame.width, p.y_mm}, Tone::brick, 0.25, 1.2);
-    d.write({frame.left + frame.width + 1.5, p.y_mm + 0.9}, plot.mark_label, 2.5, Tone::brick);
+    labels.push_back(
+        {{frame.left + frame.width + 1.5, p.y_mm + 0.9}, plot.mark_label, Tone::brick});
   }
   for (const Series& s : plot.series) {
     if (s.values.empty()) continue;
     d.add_stroke({placed(s.values, frame), s.tone, s.width_mm, Tone::none, false, s.dash_mm, 1.0});
     const Point end = frame.at(s.values.back());
-    if (!s.label.empty()) d.write({end.x_mm + 1.5, end.y_mm + 0.9}, s.label, 2.5, s.tone);
+    if (!s.label.empty()) labels.push_back({{end.x_mm + 1.5, end.y_mm + 0.9}, s.label, s.tone});
+  }
+  constexpr double apart_mm = 3.1;  // a line of this size
+  std::stable_sort(labels.begin(), labels.end(),
+                   [](const EndLabel& a, const EndLabel& b) { return a.at.y_mm < b.at.y_mm; });
+  for (std::size_t i = 0; i < labels.size(); ++i) {
+    if (i > 0) labels[i].at.y_mm = std::max(labels[i].at.y_mm, labels[i - 1].at.y_mm + apart_mm);
+    d.write(labels[i].at, labels[i].text, 2.5, labels[i].tone);
   }
   return d;
 }
