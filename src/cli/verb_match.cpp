@@ -2,6 +2,7 @@
 #include <chrono>
 #include <cstdio>
 #include <functional>
+#include <memory>
 #include <optional>
 
 #include <fmt/format.h>
@@ -89,6 +90,7 @@ struct Placed {
   std::vector<match::Candidate> cells;
   match::Shape shape;
   match::Assignment assignment;
+  std::unique_ptr<works::Project> project = {};  ///< that `years` reads
   Years years = {};
   std::vector<base::Finding> findings = {};
 };
@@ -137,18 +139,17 @@ Placed from_project(const MatchOptions& options) {
     throw base::InputError({}, "--packs or --series with a project file",
                            "the project's own layout",
                            "leave them out, or ask with --other-layout");
-  const works::Project project = store::read_project(options.cells);
+  auto kept = std::make_unique<works::Project>(store::read_project(options.cells));
+  const works::Project& project = *kept;
   const works::Plan plan = works::plan(project);
   if (!plan.arrangement)
     throw base::InputError({options.cells, 0, 0}, plan.match.sentence,
                            "enough tested cells, and rules that can hold",
                            "see the findings: packhouse check FILE");
   const layout::Layout shape = works::layout_of(project);
-  Placed placed{works::placed_candidates(plan),
-                {shape.packs, shape.series, shape.parallel},
-                plan.arrangement->assignment,
-                works::years_of(project, plan),
-                {}};
+  Placed placed{works::placed_candidates(plan), {shape.packs, shape.series, shape.parallel},
+                plan.arrangement->assignment,   std::move(kept),
+                works::years_of(project, plan), {}};
   for (const base::Finding& f : plan.findings)
     if (f.where == "match" || f.where.rfind("[match]", 0) == 0) placed.findings.push_back(f);
   return placed;
@@ -189,7 +190,10 @@ int match(const MatchOptions& options) {
                         {"resistance_spread", change->after.resistance_spread},
                         {"leak_spread_mA", change->after.leak_spread_mA}};
     if (change && placed.years)
-      json["change"]["years"] = {{"before", change->years_before}, {"after", change->years_after}};
+      for (const auto& [key, years] :
+           {std::pair{"before", change->years_before}, {"after", change->years_after}})
+        json["change"]["years"][key] =
+            years < works::furthest_years ? base::Json(years) : base::Json(nullptr);
     json["findings"] = base::to_json(placed.findings);
     fmt::print("{}\n", json.dump(2));
     return 0;
@@ -244,11 +248,17 @@ int match(const MatchOptions& options) {
                         layout::pack_name(int(change->after.weakest_pack)),
                         change->after.weakest_group + 1),
             80, 8)));
-  if (change && placed.years)
-    fmt::print("{}\n", wrap(fmt::format("Years until it holds too little: {:.1f} instead of {:.1f} "
-                                        "(both ageing laws' mean, as in the forecast).",
-                                        change->years_after, change->years_before),
-                            80, 8));
+  if (change && placed.years) {
+    const auto years = [](double y) {
+      return y < works::furthest_years ? fmt::format("{:.2f}", y)
+                                       : fmt::format("more than {:g}", works::furthest_years);
+    };
+    fmt::print("{}\n",
+               wrap(fmt::format("Years until it holds too little: {} instead of {} (the mean "
+                                "of two ageing laws, extrapolated; read the difference).",
+                                years(change->years_after), years(change->years_before)),
+                    80, 8));
+  }
   if (a.stopped) fmt::print("Stopped after {:g} s: more time may find better.\n", options.seconds);
   return 0;
 }

@@ -42,14 +42,18 @@ double year_below(const std::vector<YearForecast>& years, double share,
 
 }  // namespace
 
+YearForecast forecast_at(const Project& p, double year) {
+  const double a = std::max(0.0, 1.0 - loss_at(p, year, true)),
+               b = std::max(0.0, 1.0 - loss_at(p, year, false));
+  return {year, std::min(a, b), std::max(a, b)};
+}
+
 void forecast_and_watch(const Project& p, Plan& plan) {
   const int horizon = static_cast<int>(p.number("use", "years"));
   // Monthly at first, where the square root of time bends.
   for (int month = 0; month <= 12 * horizon; month += month < 24 ? 1 : 12) {
     const double year = month / 12.0;
-    const double a = std::max(0.0, 1.0 - loss_at(p, year, true)),
-                 b = std::max(0.0, 1.0 - loss_at(p, year, false));
-    plan.years.push_back({year, std::min(a, b), std::max(a, b)});
+    plan.years.push_back(forecast_at(p, year));
   }
   Step& step = plan.forecast;
   step = {.name = "forecast",

@@ -18,6 +18,8 @@ void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);
 void forecast_and_watch(const Project& project, Plan& plan);
 
+/// What both ageing laws leave after so many years of [use], as shares of new.
+[[nodiscard]] YearForecast forecast_at(const Project& project, double year);
 /// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells,
 /// else rated.
 [[nodiscard]] base::Figure cell_capacity(const Project& project, const Plan& plan);

@@ -2,6 +2,7 @@
 #include "works/what_if.hpp"
 
 #include "base/check.hpp"
+#include "works/steps.hpp"
 
 namespace works {
 namespace units = base::units;
@@ -24,21 +25,23 @@ std::vector<match::Candidate> placed_candidates(const Plan& plan) {
 }
 
 std::function<double(const match::Standing&)> years_of(const Project& project, const Plan& plan) {
-  CHECK(plan.arrangement.has_value() && !plan.years.empty());
-  const double least =
-      project.number("use", "end_percent") / 100.0 *
-      plan.arrangement->assignment.bank_capacity.in(units::Ah)*project.number("layout", "series");
-  return [least, years = plan.years](const match::Standing& s) {
-    const double bank = s.through_groups.in(units::Ah);
-    double before = bank, year = 0.0;
-    for (const YearForecast& y : years) {
-      const double now = bank * 0.5 * (y.low + y.high);
-      if (now < least)
-        return before <= now ? y.year : year + (y.year - year) * (before - least) / (before - now);
-      before = now;
-      year = y.year;
+  CHECK(plan.arrangement.has_value());
+  const double least = project.number("use", "end_percent") / 100.0 *
+                       match::standing_of(plan.arrangement->assignment, placed_candidates(plan))
+                           .through_groups.in(units::Ah);
+  return [least, project = &project](const match::Standing& s) {
+    const auto holds = [&](double year) {
+      const YearForecast left = steps::forecast_at(*project, year);
+      return s.through_groups.in(units::Ah)*0.5 * (left.low + left.high) >= least;
+    };
+    if (holds(furthest_years)) return furthest_years;
+    double yes = 0.0, no = furthest_years;  // what is left only falls: halve the span
+    if (!holds(yes)) return 0.0;
+    while (no - yes > 0.005) {
+      const double middle = 0.5 * (yes + no);
+      (holds(middle) ? yes : no) = middle;
     }
-    return year;
+    return yes;
   };
 }
 

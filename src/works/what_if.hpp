@@ -19,10 +19,13 @@ namespace works {
 /// places. Requires an arrangement.
 [[nodiscard]] std::vector<match::Candidate> placed_candidates(const Plan& plan);
 
+/// As far as `years_of` looks; a bank that holds enough by then gets this number.
+inline constexpr double furthest_years = 100.0;
+
 /// Years until a bank of that standing holds less than [use] end_percent of what the planned bank
-/// holds new: the mean of both ageing laws of the forecast, a straight line between its years; the
-/// last year looked at where it holds longer. Ageing by time and cycles as in [use]; that a smaller
-/// bank cycles deeper is left aside here.
+/// holds new, by the mean of both ageing laws: past the laws' own range it extrapolates, as the
+/// forecast says. That a smaller bank cycles deeper is left aside here. The project must outlive
+/// what is returned.
 [[nodiscard]] std::function<double(const match::Standing&)> years_of(const Project& project,
                                                                      const Plan& plan);
 

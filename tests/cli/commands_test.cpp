@@ -674,7 +674,8 @@ TEST(MatchCommand, answers_for_a_project_in_years_too_and_keeps_the_builders_ord
   const base::Json change =
       packhouse("match sm.packhouse --json --without " + weak, folder.path()).json()["change"];
   EXPECT_LE(change["bank_change_Ah"].get<double>(), 1e-9);
-  EXPECT_LE(change["years"]["after"].get<double>(), change["years"]["before"].get<double>());
+  // A smaller bank falls too low sooner; neither answer is merely where the search ended.
+  EXPECT_LT(change["years"]["after"].get<double>(), change["years"]["before"].get<double>());
   EXPECT_GT(change["years"]["before"].get<double>(), 1.0);
   const Ran other = packhouse("match sm.packhouse --json --other-layout 1x8S2P", folder.path());
   EXPECT_EQ(other.code, 0);
