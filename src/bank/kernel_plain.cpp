@@ -3,12 +3,14 @@
 
 namespace bank::kernel {
 
-const Functions plain{sources, inverses, advance, "plain"};
+const Functions plain{prepare, advance, warm, refresh, "plain"};
 
 const Functions& best() {
 #if defined(__x86_64__)
-  static const bool has = __builtin_cpu_supports("avx2") != 0;
-  return has ? wide : plain;
+  static const Functions& has = __builtin_cpu_supports("x86-64-v4") != 0   ? widest
+                                : __builtin_cpu_supports("x86-64-v3") != 0 ? wide
+                                                                           : plain;
+  return has;
 #else
   return plain;
 #endif

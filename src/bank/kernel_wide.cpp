@@ -4,6 +4,6 @@
 
 namespace bank::kernel {
 
-const Functions wide{sources, inverses, advance, "wide"};
+const Functions wide{prepare, advance, warm, refresh, "wide"};
 
 }  // namespace bank::kernel

@@ -19,20 +19,8 @@ namespace units = base::units;
 using kernel::Block;
 using kernel::width;
 
-// The table of resistance against temperature: a quarter of a degree is straight to 1e-5.
-constexpr double coldest_C = -40.0, hottest_C = 80.0, warmths_per_K = 4.0;
 constexpr double warm_every_s = 60.0;  // a cell at half its capacity an hour warms 0.1 K by then
 constexpr std::size_t most_events = 10000;
-
-/// Sum in a fixed order of eight lanes, so that vectors of any width give the same bits.
-double lane_sum(const double* x, std::size_t n) {
-  double lane[width] = {};
-  std::size_t i = 0;
-  for (; i + width <= n; i += width)
-    for (std::size_t l = 0; l < width; ++l) lane[l] += x[i + l];
-  for (std::size_t l = 0; i < n; ++i, ++l) lane[l] += x[i];
-  return ((lane[0] + lane[4]) + (lane[2] + lane[6])) + ((lane[1] + lane[5]) + (lane[3] + lane[7]));
-}
 
 [[noreturn]] void refuse(std::string found, std::string expected, std::string remedy) {
   throw base::InputError({}, std::move(found), std::move(expected), std::move(remedy));
@@ -84,7 +72,7 @@ Twin::Twin(const Setup& setup)
       models_(setup.cells),
       rail_(setup.layout.take_off, setup.layout.lead.si()),
       thermal_(setup.thermal) {
-  if (packs_count_ < 1 || packs_count_ > 64 || series_ < 1 || parallel_ < 1)
+  if (packs_count_ < 1 || packs_count_ > int(kernel::most_packs) || series_ < 1 || parallel_ < 1)
     refuse(fmt::format("a bank of {} packs of {}S{}P", packs_count_, series_, parallel_),
            "1 to 64 packs of at least 1S1P", "correct [layout]");
   const auto n = static_cast<std::size_t>(layout_.places());
@@ -140,19 +128,30 @@ Twin::Twin(const Setup& setup)
   for (int i = 0; i < kernel::intervals; ++i)
     entropic_.push_back(
         cell::entropic_coefficient(kernel::first_charge + i / kernel::intervals_per_charge).si());
-  for (double C = coldest_C; C <= hottest_C; C += 1.0 / warmths_per_K) {
-    const auto f = cell::resistance_factors(base::Temperature::from_C(C));
-    warmths_.push_back({f.ohmic, f.fast, f.slow});
+  for (int i = 0; i <= kernel::warmths; ++i) {
+    const auto f = cell::resistance_factors(
+        base::Temperature::from_C(kernel::coldest_C + i / kernel::warmths_per_K));
+    const double factor[3] = {f.ohmic, f.fast, f.slow};
+    for (int of = 0; of < 3; ++of) {
+      if (i > 0) warmth_rise_[of].push_back(factor[of] - warmth_[of].back());
+      if (i < kernel::warmths) warmth_[of].push_back(factor[of]);
+    }
   }
   blocks_.assign(std::size_t(packs_count_ * parallel_) * blocks_of_member_, Block{});
-  celsius_.assign(n, setup.start.in_C());
-  next_C_ = celsius_;
-  fixed_.resize(n);
-  charge_then_ = setup.start_charge;
-  entropic_then_.resize(n);
+  const std::size_t slots = blocks_.size() * width;
+  temperature_.assign(slots + 2 * width, setup.start.in_C());
+  next_C_.assign(slots + 2 * width, setup.start.in_C());
+  refreshed_C_.assign(slots, 0.0);
+  for (auto* by_slot : {&charge_then_, &entropic_then_, &r0_, &r1_, &r2_, &capacity_As_})
+    by_slot->assign(slots, 0.0);
+  row_ = std::max(1, series_ / std::max(1, setup.rows)) * parallel_;
   for (Block& b : blocks_)  // lanes without a cell rest
-    for (std::size_t l = 0; l < width; ++l)
-      b.resistance[l] = b.r0[l] = 1.0, b.per_amp[l] = 0.0, b.ocv[l] = voltage(0.0);
+    for (std::size_t l = 0; l < width; ++l) b.r0[l] = 1.0, b.ocv[l] = voltage(0.0);
+  r0_.assign(slots, 1.0);
+  // Every pack stands alike; lanes without a cell do not warm.
+  for (auto* of_pack : {&before_W_K_, &behind_W_K_, &by_W_K_})
+    of_pack->assign(slots / std::size_t(packs_count_), 0.0);
+  decay_.assign(slots / std::size_t(packs_count_), 1.0);
   for (int i = 0; i < cells(); ++i) {
     const int group = i % (series_ * parallel_) / parallel_;
     at_.push_back(
@@ -161,8 +160,15 @@ Twin::Twin(const Setup& setup)
          std::size_t(group) % width});
     const auto [block, l] = at(i);
     Block& b = blocks_[block];
-    const auto c = std::size_t(i);
-    b.charge[l] = setup.start_charge[c];
+    const auto c = std::size_t(i), place = slot(i);
+    b.charge[l] = charge_then_[place] = setup.start_charge[c];
+    capacity_As_[place] = models_[c].capacity.si();
+    const int in_pack = i % (series_ * parallel_), in_row = in_pack % row_;
+    if (i == in_pack) {  // of the first pack
+      if (in_row != 0) before_W_K_[place] = thermal_.along_row_W_K;
+      if (in_row + 1 != row_ && in_pack + 1 != series_ * parallel_)
+        behind_W_K_[place] = thermal_.along_row_W_K;
+    }
     b.hysteresis[l] = models_[c].hysteresis.si();
     b.leak[l] = models_[c].leak.si();
     leak_A_ += b.leak[l];
@@ -173,7 +179,7 @@ Twin::Twin(const Setup& setup)
     b.ocv[l] = curve_value_[k] + curve_rise_[k] * (x - of_curve);
     b.slope[l] = curve_rise_[k] * kernel::intervals_per_charge;
     b.voltage[l] = b.ocv[l];
-    entropic_then_[c] = cell::entropic_coefficient(b.charge[l]).si();
+    entropic_then_[place] = cell::entropic_coefficient(b.charge[l]).si();
   }
   const auto groups = std::size_t(packs_count_ * stride_);
   group_E_.assign(groups, 0.0);
@@ -182,19 +188,62 @@ Twin::Twin(const Setup& setup)
   group_bleed_A_.assign(groups, 0.0);
   group_offset_V_.assign(groups, 0.0);
   group_joint_.assign(groups, 0.0);
+  for (auto* by_pack : {&pack_A_, &cells_V_, &lowest_V_, &highest_V_, &source_V_, &resistance_Ohm_,
+                        &coldest_C_, &hottest_C_})
+    by_pack->assign(std::size_t(packs_count_), 0.0);
   packs_.resize(std::size_t(packs_count_));
   gates_.resize(std::size_t(packs_count_));
   const bool star = layout_.take_off == layout::TakeOff::star;
   const double path = path_resistance(layout_).si() + (star ? 2.0 * layout_.lead.si() : 0.0);
   pack_path_Ohm_.assign(std::size_t(packs_count_), path);
-  row_ = std::max(1, series_ / std::max(1, setup.rows)) * parallel_;
   tail_A_ = limits_.charger.tail_rate * setup.rated_capacity.in(units::Ah)*parallel_ * packs_count_;
   events_.reserve(256);
   for (int k = 0; k < packs_count_; ++k)
     for (int g = 0; g < series_; ++g)
       group_V_[std::size_t(k * stride_ + g)] = cell_V((k * series_ + g) * parallel_);
+  lay_out();
   set_step(60.0 * units::s);
   for (int k = 0; k < packs_count_; ++k) watch_temperatures(k);
+}
+
+void Twin::lay_out() {
+  bank_.blocks = blocks_.data();
+  bank_.packs = std::size_t(packs_count_);
+  bank_.series = std::size_t(series_);
+  bank_.parallel = std::size_t(parallel_);
+  bank_.blocks_of_member = blocks_of_member_;
+  bank_.curves = {curve_value_.data(), curve_rise_.data()};
+  bank_.pack_A = pack_A_.data();
+  bank_.cells_V = cells_V_.data();
+  bank_.lowest_V = lowest_V_.data();
+  bank_.highest_V = highest_V_.data();
+  bank_.source_V = source_V_.data();
+  bank_.resistance_Ohm = resistance_Ohm_.data();
+  bank_.coldest_C = coldest_C_.data();
+  bank_.hottest_C = hottest_C_.data();
+  bank_.group_E = group_E_.data();
+  bank_.group_R = group_R_.data();
+  bank_.group_V = group_V_.data();
+  bank_.bleed_A = group_bleed_A_.data();
+  bank_.offset_V = group_offset_V_.data();
+  bank_.joint_Ohm = group_joint_.data();
+  bank_.temperature_C = temperature_.data() + width;
+  bank_.next_C = next_C_.data() + width;
+  bank_.refreshed_C = refreshed_C_.data();
+  bank_.charge_then = charge_then_.data();
+  bank_.entropic_then = entropic_then_.data();
+  bank_.before_W_K = before_W_K_.data();
+  bank_.behind_W_K = behind_W_K_.data();
+  bank_.by_W_K = by_W_K_.data();
+  bank_.decay = decay_.data();
+  bank_.capacity_As = capacity_As_.data();
+  bank_.r0 = r0_.data();
+  bank_.r1 = r1_.data();
+  bank_.r2 = r2_.data();
+  bank_.entropic = entropic_.data();
+  bank_.ohmic = {warmth_[0].data(), warmth_rise_[0].data()};
+  bank_.fast = {warmth_[1].data(), warmth_rise_[1].data()};
+  bank_.slow = {warmth_[2].data(), warmth_rise_[2].data()};
 }
 
 double Twin::cell_V(int cell) const { return blocks_[at(cell).block].voltage[at(cell).lane]; }
@@ -232,13 +281,6 @@ double Twin::stored_J() const {
   return sum;
 }
 
-Book Twin::book() const {
-  Book all = book_;
-  for (int i = 0; i < cells(); ++i)
-    all.cells_heat_J += blocks_[at(i).block].heat[at(i).lane] * step_s_;
-  return all;
-}
-
 void Twin::set_step(base::Seconds step) {
   if (!(step.si() > 0.0) || step.si() > longest_step_s)
     refuse(fmt::format("a step of {:g} s", step.si()),
@@ -250,111 +292,48 @@ void Twin::set_step(base::Seconds step) {
     const auto [block, l] = at(i);
     Block& b = blocks_[block];
     const cell::Model& m = models_[std::size_t(i)];
+    const std::size_t place = slot(i);
     b.per_amp[l] = step_s_ / m.capacity.si();
     b.keep1[l] = std::exp(-step_s_ / m.tau1.si());
     b.keep2[l] = std::exp(-step_s_ / m.tau2.si());
-    fixed_[std::size_t(i)] = {m.capacity.si(), m.r0.si(), m.r1.si() * (1.0 - b.keep1[l]),
-                              m.r2.si() * (1.0 - b.keep2[l])};
-    refresh(std::size_t(i));
+    r0_[place] = m.r0.si();
+    r1_[place] = m.r1.si() * (1.0 - b.keep1[l]);
+    r2_[place] = m.r2.si() * (1.0 - b.keep2[l]);
   }
+  for (int k = 0; k < packs_count_; ++k) functions_->refresh(bank_, std::size_t(k));
 }
 
-void Twin::refresh(std::size_t cell) {
-  const Fixed& fixed = fixed_[cell];
-  const auto [block, l] = at_[cell];
-  Block& b = blocks_[block];
-  const double x = (celsius_[cell] - coldest_C) * warmths_per_K;
-  const int last = int(warmths_.size()) - 2;
-  int k = int(x);
-  k = k < 0 ? 0 : k > last ? last : k;
-  const Warmth &w = warmths_[std::size_t(k)], &next = warmths_[std::size_t(k) + 1];
-  const double f = x - k;
-  b.r0[l] = fixed.r0 * (w.ohmic + f * (next.ohmic - w.ohmic));
-  b.r1[l] = fixed.r1 * (w.fast + f * (next.fast - w.fast));
-  b.r2[l] = fixed.r2 * (w.slow + f * (next.slow - w.slow));
-}
-
-// Each cell towards the temperature at which its heat, its neighbours and the room would leave it,
-// exactly for neighbours that stand still meanwhile.
 void Twin::warm() {
-  const double dt = since_warm_s_;
+  const double span_s = since_warm_s_;
   since_warm_s_ = 0.0;
-  if (dt <= 0.0) return;
-  if (dt != decay_dt_s_) {  // by number of neighbours
-    decay_dt_s_ = dt;
+  if (span_s <= 0.0) return;
+  if (span_s != decay_dt_s_) {
+    decay_dt_s_ = span_s;
+    double by_W_K[3], decay[3];  // by number of neighbours
     for (int n = 0; n < 3; ++n) {
-      by_conductance_[n] = 1.0 / (thermal_.to_room_W_K + n * thermal_.along_row_W_K);
-      decay_[n] = std::exp(-(thermal_.to_room_W_K + n * thermal_.along_row_W_K) * dt /
-                           thermal_.heat_capacity_J_K);
+      const double W_K = thermal_.to_room_W_K + n * thermal_.along_row_W_K;
+      by_W_K[n] = 1.0 / W_K;
+      decay[n] = std::exp(-W_K * span_s / thermal_.heat_capacity_J_K);
+    }
+    for (int cell = 0; cell < series_ * parallel_; ++cell) {
+      const std::size_t i = slot(cell);
+      const int n = int(before_W_K_[i] > 0.0) + int(behind_W_K_[i] > 0.0);
+      by_W_K_[i] = by_W_K[n];
+      decay_[i] = decay[n];
     }
   }
-  const double by_dt = 1.0 / dt;
-  double heat_J = 0.0;
-  const int n = cells(), pack = series_ * parallel_;
-  int in_row = 0, in_pack = 0;
-  for (int i = 0; i < n; ++i) {
-    const auto c = std::size_t(i);
-    const auto [block, l] = at_[c];
-    Block& b = blocks_[block];
-    const double joule_J = b.heat[l] * step_s_;
-    b.heat[l] = 0.0;
-    heat_J += joule_J;
-    const double x = (b.charge[l] - kernel::first_charge) * kernel::intervals_per_charge;
-    const double entropic =
-        entropic_[std::size_t(x < 0.0 ? 0 : std::min(int(x), kernel::intervals - 1))];
-    const double reversible_J = -(celsius_[c] + 273.15) * 0.5 * (entropic + entropic_then_[c]) *
-                                fixed_[c].capacity * (charge_then_[c] - b.charge[l]);
-    charge_then_[c] = b.charge[l];
-    entropic_then_[c] = entropic;
-    const bool before = in_row != 0, behind = in_row + 1 != row_ && in_pack + 1 != pack;
-    double flow = thermal_.to_room_W_K * room_C_;
-    if (before) flow += thermal_.along_row_W_K * celsius_[c - 1];
-    if (behind) flow += thermal_.along_row_W_K * celsius_[c + 1];
-    const int neighbours = int(before) + int(behind);
-    const double rest_C = (flow + (joule_J + reversible_J) * by_dt) * by_conductance_[neighbours];
-    next_C_[c] = rest_C + (celsius_[c] - rest_C) * decay_[neighbours];
-    in_row = in_row + 1 == row_ ? 0 : in_row + 1;
-    if (++in_pack == pack) in_pack = in_row = 0;
-  }
-  book_.cells_heat_J += heat_J;
-  celsius_.swap(next_C_);
-  for (std::size_t c = 0; c < celsius_.size(); ++c) refresh(c);
+  functions_->warm(bank_, step_s_, span_s, thermal_.to_room_W_K * room_C_);
 }
 
 void Twin::find_sources() {
-  functions_->sources(blocks_.data(), blocks_.size());
-  if (parallel_ > 1) functions_->inverses(blocks_.data(), blocks_.size());
-  for (int k = 0; k < packs_count_; ++k) {
-    const auto first = std::size_t(k * stride_);
-    const Block* block = blocks_.data() + std::size_t(k * parallel_) * blocks_of_member_;
-    double* E = group_E_.data() + first;
-    double* R = group_R_.data() + first;
-    if (parallel_ == 1) {
-      for (std::size_t j = 0; j < blocks_of_member_; ++j)
-#pragma omp simd
-        for (std::size_t l = 0; l < width; ++l)
-          E[j * width + l] = block[j].source[l], R[j * width + l] = block[j].resistance[l];
-    } else {
-      for (std::size_t j = 0; j < blocks_of_member_; ++j) {
-        double by_R[width] = {}, E_by_R[width] = {};
-        for (std::size_t m = 0; m < std::size_t(parallel_); ++m) {
-          const Block& c = block[m * blocks_of_member_ + j];
-#pragma omp simd
-          for (std::size_t l = 0; l < width; ++l)
-            by_R[l] += c.inverse[l], E_by_R[l] += c.source[l] * c.inverse[l];
-        }
-#pragma omp simd
-        for (std::size_t l = 0; l < width; ++l)
-          R[j * width + l] = 1.0 / by_R[l], E[j * width + l] = E_by_R[l] / by_R[l];
-      }
-    }
-    double source = lane_sum(E, std::size_t(series_));
-    const double resistance = lane_sum(R, std::size_t(series_)) + pack_path_Ohm_[std::size_t(k)];
+  for (std::size_t k = 0; k < packs_.size(); ++k) {
+    double source = source_V_[k];
     if (bleeding_)
-      for (std::size_t g = 0; g < std::size_t(series_); ++g)
-        source -= R[g] * group_bleed_A_[first + g];
-    packs_[std::size_t(k)].source_V = source;
-    packs_[std::size_t(k)].conductance_S = gates_[std::size_t(k)].off ? 0.0 : 1.0 / resistance;
+      for (std::size_t g = k * std::size_t(stride_);
+           g < k * std::size_t(stride_) + std::size_t(series_); ++g)
+        source -= group_R_[g] * group_bleed_A_[g];
+    packs_[k].source_V = source;
+    packs_[k].conductance_S = gates_[k].off ? 0.0 : 1.0 / (resistance_Ohm_[k] + pack_path_Ohm_[k]);
   }
 }
 
@@ -411,53 +390,17 @@ void Twin::solve(const Demand& demand) {
 }
 
 void Twin::move_cells() {
-  for (int k = 0; k < packs_count_; ++k) {
-    const double pack_A = packs_[std::size_t(k)].current_A;
-    const auto first = std::size_t(k * stride_);
-    Block* block = blocks_.data() + std::size_t(k * parallel_) * blocks_of_member_;
-    const double* bleed = group_bleed_A_.data() + first;
-    if (parallel_ == 1) {
-      for (std::size_t j = 0; j < blocks_of_member_; ++j)
-#pragma omp simd
-        for (std::size_t l = 0; l < width; ++l) block[j].current[l] = pack_A + bleed[j * width + l];
-      continue;
-    }
-    for (std::size_t j = 0; j < blocks_of_member_; ++j) {
-      double V[width];
-#pragma omp simd
-      for (std::size_t l = 0; l < width; ++l)
-        V[l] = group_E_[first + j * width + l] -
-               group_R_[first + j * width + l] * (pack_A + bleed[j * width + l]);
-      for (std::size_t m = 0; m < std::size_t(parallel_); ++m) {
-        Block& b = block[m * blocks_of_member_ + j];
-#pragma omp simd
-        for (std::size_t l = 0; l < width; ++l) b.current[l] = (b.source[l] - V[l]) * b.inverse[l];
-      }
-    }
-  }
-  functions_->advance(blocks_.data(), blocks_.size(), {curve_value_.data(), curve_rise_.data()});
+  for (std::size_t k = 0; k < packs_.size(); ++k) pack_A_[k] = packs_[k].current_A;
+  book_.cells_heat_J += functions_->advance(bank_) * step_s_;
   // The sources were straightened where the curve bends; the voltages at the end are the curve's.
   double shift = 0.0, weight = 0.0, cells_W = 0.0;
-  for (int k = 0; k < packs_count_; ++k) {
-    const wiring::RailPack& p = packs_[std::size_t(k)];
-    const auto first = std::size_t(k * stride_);
-    const Block* block = blocks_.data() + std::size_t(k * parallel_) * blocks_of_member_;
-    const double share = 1.0 / parallel_;
-    double* V_of = group_V_.data() + first;
-    for (std::size_t j = 0; j < blocks_of_member_; ++j) {
-      double sum[width] = {};
-      for (std::size_t m = 0; m < std::size_t(parallel_); ++m)
-#pragma omp simd
-        for (std::size_t l = 0; l < width; ++l)
-          sum[l] += block[m * blocks_of_member_ + j].voltage[l];
-#pragma omp simd
-      for (std::size_t l = 0; l < width; ++l) V_of[j * width + l] = sum[l] * share;
-    }
-    const double V = lane_sum(group_V_.data() + first, std::size_t(series_));
+  for (std::size_t k = 0; k < packs_.size(); ++k) {
+    const wiring::RailPack& p = packs_[k];
+    const double V = cells_V_[k];
     cells_W += V * p.current_A;
     if (p.conductance_S > 0.0) {
-      const double path = pack_path_Ohm_[std::size_t(k)];
-      const double straight = p.source_V - p.current_A * (1.0 / p.conductance_S - path);
+      const double straight =
+          p.source_V - p.current_A * (1.0 / p.conductance_S - pack_path_Ohm_[k]);
       shift += p.conductance_S * (V - straight);
       weight += p.conductance_S;
     }

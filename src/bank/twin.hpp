@@ -95,6 +95,8 @@ class Twin {
   /// Refuses with InputError: counts that do not fit, capacities or resistances that are not
   /// positive, charges outside 0…1.
   explicit Twin(const Setup& setup);
+  Twin(Twin&&) = default;  // a copy's loops would work on the other's arrays
+  Twin& operator=(Twin&&) = default;
 
   /// Length of the steps that follow, up to `longest_step_s`. Cheap; allocates nothing.
   void set_step(base::Seconds step);
@@ -111,16 +113,18 @@ class Twin {
   [[nodiscard]] double cell_V(int cell) const;
   [[nodiscard]] double cell_A(int cell) const;
   [[nodiscard]] double charge(int cell) const;
-  [[nodiscard]] double temperature_C(int cell) const { return celsius_[std::size_t(cell)]; }
+  [[nodiscard]] double temperature_C(int cell) const {
+    return temperature_[kernel::width + slot(cell)];
+  }
   /// Of all cells, weighted by their capacity.
   [[nodiscard]] double state_of_charge() const;
   /// Energy in the cells above empty: ∫U dq, by the curve exactly.
   [[nodiscard]] double stored_J() const;
-  [[nodiscard]] Book book() const;
+  [[nodiscard]] const Book& book() const { return book_; }
   [[nodiscard]] const std::vector<Event>& events() const { return events_; }
   [[nodiscard]] bool charge_full() const { return full_; }
   [[nodiscard]] bool balancing() const { return bleeding_; }
-  [[nodiscard]] int cells() const { return static_cast<int>(celsius_.size()); }
+  [[nodiscard]] int cells() const { return static_cast<int>(models_.size()); }
   [[nodiscard]] int packs() const { return packs_count_; }
 
   // What a rehearsal changes.
@@ -138,23 +142,16 @@ class Twin {
     [[nodiscard]] bool charges() const { return !high && !cold && !hot; }
     [[nodiscard]] bool discharges() const { return !low && !hot; }
     double high_s = 0.0, low_s = 0.0, current_s = 0.0;
-    double low_V = 0.0, high_V = 0.0;  ///< readings of its groups
   };
   struct At {
     std::size_t block, lane;
   };
   [[nodiscard]] At at(int cell) const { return at_[std::size_t(cell)]; }
-  /// Resistances at one temperature, as factors of those at 25 °C.
-  struct Warmth {
-    double ohmic, fast, slow;
-  };
-  /// A cell's resistances at its temperature now.
-  void refresh(std::size_t cell);
-  /// What a cell keeps for a length of step, at 25 °C: r1 and r2 times (1 − e^(−Δt/τ)).
-  struct Fixed {
-    double capacity = 0.0, r0 = 0.0, r1 = 0.0, r2 = 0.0;
-  };
-  void read_groups(int pack);
+  /// Of a cell among all lanes of all blocks.
+  [[nodiscard]] std::size_t slot(int cell) const {
+    return at(cell).block * kernel::width + at(cell).lane;
+  }
+  void lay_out();
   void warm();
   void find_sources();
   void solve(const Demand& demand);
@@ -179,22 +176,25 @@ class Twin {
   double bus_low_s_ = 0.0;
 
   std::vector<kernel::Block> blocks_;
-  std::vector<double> curve_value_, curve_rise_;  ///< all curves, one behind the other
-  std::vector<double> entropic_;                  ///< dU/dT at each interval of the curve
-  std::vector<Warmth> warmths_;
+  std::vector<double> curve_value_, curve_rise_;    ///< all curves, one behind the other
+  std::vector<double> entropic_;                    ///< dU/dT at each interval of the curve
+  std::vector<double> warmth_[3], warmth_rise_[3];  ///< factors of R0, R1, R2 by temperature
   std::vector<At> at_;
-  std::vector<Fixed> fixed_;
   std::vector<cell::Model> models_;
   std::vector<wiring::RailPack> packs_;
   std::vector<double> pack_path_Ohm_;  ///< of each pack: links, joints, BMS, fuse, leads of a star
   wiring::Rail rail_;
   std::vector<Gate> gates_;
-  std::vector<double> group_E_, group_R_, group_V_, group_bleed_A_, group_offset_V_, group_joint_;
+  std::vector<double> pack_A_, cells_V_, lowest_V_, highest_V_, source_V_, resistance_Ohm_,
+      coldest_C_, hottest_C_;
+  kernel::Lanes group_E_, group_R_, group_V_, group_bleed_A_, group_offset_V_, group_joint_;
   Thermal thermal_;
   int row_ = 1;  ///< cells in a row
-  std::vector<double> celsius_, next_C_, charge_then_, entropic_then_;
-  double room_C_ = 20.0, since_warm_s_ = 0.0, decay_dt_s_ = 0.0, decay_[3] = {},
-         by_conductance_[3] = {};
+  // By slot; temperatures with a block's width before and behind.
+  kernel::Lanes temperature_, next_C_, refreshed_C_, charge_then_, entropic_then_;
+  kernel::Lanes before_W_K_, behind_W_K_, by_W_K_, decay_, capacity_As_, r0_, r1_, r2_;
+  double room_C_ = 20.0, since_warm_s_ = 0.0, decay_dt_s_ = 0.0;
+  kernel::Bank bank_ = {};
   Book book_;
   std::vector<Event> events_;
 };

@@ -7,45 +7,13 @@
 #include "bank/twin.hpp"
 
 namespace bank {
-using kernel::width;
-
-/// Lowest and highest reading of a pack's groups.
-void Twin::read_groups(int pack) {
-  const auto first = std::size_t(pack * stride_), n = std::size_t(series_);
-  const double I = packs_[std::size_t(pack)].current_A;
-  double low[width], high[width];
-  for (std::size_t l = 0; l < width; ++l) low[l] = 1e300, high[l] = -1e300;
-  const double* V = group_V_.data() + first;
-  const double* offset = group_offset_V_.data() + first;
-  const double* joint = group_joint_.data() + first;
-  std::size_t g = 0;
-  for (; g + width <= n; g += width)
-#pragma omp simd
-    for (std::size_t l = 0; l < width; ++l) {
-      const double reading = V[g + l] + offset[g + l] - joint[g + l] * I;
-      low[l] = reading < low[l] ? reading : low[l];
-      high[l] = reading > high[l] ? reading : high[l];
-    }
-  for (; g < n; ++g) {
-    const double reading = V[g] + offset[g] - joint[g] * I;
-    low[0] = reading < low[0] ? reading : low[0];
-    high[0] = reading > high[0] ? reading : high[0];
-  }
-  Gate& gate = gates_[std::size_t(pack)];
-  gate.low_V = low[0], gate.high_V = high[0];
-  for (std::size_t l = 1; l < width; ++l) {
-    gate.low_V = low[l] < gate.low_V ? low[l] : gate.low_V;
-    gate.high_V = high[l] > gate.high_V ? high[l] : gate.high_V;
-  }
-}
 
 void Twin::watch_packs() {
   const layout::BmsLimits& bms = limits_.bms;
   for (int k = 0; k < packs_count_; ++k) {
     Gate& gate = gates_[std::size_t(k)];
     const double I = packs_[std::size_t(k)].current_A;
-    read_groups(k);
-    const double low = gate.low_V, high = gate.high_V;
+    const double low = lowest_V_[std::size_t(k)], high = highest_V_[std::size_t(k)];
     const auto which = [&](double V) {
       for (int g = 0; g < series_; ++g)
         if (reading_V(k, g) == V) return g;
@@ -83,19 +51,18 @@ void Twin::watch_temperatures(int k) {
   const layout::BmsLimits& bms = limits_.bms;
   Gate& gate = gates_[std::size_t(k)];
   const double I = packs_[std::size_t(k)].current_A;
-  const auto cells = celsius_.begin() + std::ptrdiff_t(k) * series_ * parallel_;
-  const auto [cold, hot] = std::minmax_element(cells, cells + series_ * parallel_);
-  if (!gate.cold && *cold < bms.charge_stop.in_C()) {
-    if (gate.charges()) note(Event::Kind::too_cold, k, -1, *cold);
+  const double cold = coldest_C_[std::size_t(k)], hot = hottest_C_[std::size_t(k)];
+  if (!gate.cold && cold < bms.charge_stop.in_C()) {
+    if (gate.charges()) note(Event::Kind::too_cold, k, -1, cold);
     gate.cold = true;
-  } else if (*cold > bms.charge_release.in_C()) {
+  } else if (cold > bms.charge_release.in_C()) {
     gate.cold = false;
   }
-  const bool too_hot = *hot > (I < 0.0 ? bms.charge_hot.in_C() : bms.discharge_hot.in_C());
+  const bool too_hot = hot > (I < 0.0 ? bms.charge_hot.in_C() : bms.discharge_hot.in_C());
   if (!gate.hot && too_hot) {
     gate.hot = true;
-    note(Event::Kind::too_hot, k, -1, *hot);
-  } else if (*hot < bms.charge_hot.in_C() - 5.0) {  // common practice, no source
+    note(Event::Kind::too_hot, k, -1, hot);
+  } else if (hot < bms.charge_hot.in_C() - 5.0) {  // common practice, no source
     gate.hot = false;
   }
 }
@@ -127,7 +94,7 @@ void Twin::balance() {
   bool any = false;
   for (int k = 0; k < packs_count_; ++k) {
     const auto first = std::size_t(k * stride_);
-    const double low = gates_[std::size_t(k)].low_V, high = gates_[std::size_t(k)].high_V;
+    const double low = lowest_V_[std::size_t(k)], high = highest_V_[std::size_t(k)];
     const bool works = balancer.current.si() > 0.0 && high > balancer.start.si() &&
                        high - low > balancer.window.si();
     if (!works && !bleeding_) continue;

@@ -12,7 +12,8 @@ namespace wiring {
 struct RailPack {
   double source_V = 0.0;
   double conductance_S = 0.0;
-  double current_A = 0.0;  ///< filled in by `share`, discharge positive
+  double current_A = 0.0;               ///< filled in by `share`, discharge positive
+  double ua = 0.0, ub = 1.0, uc = 0.0;  ///< filled in by `seen`: U_k = a + b·U + c·I
 };
 
 /// What the take-off sees: V = source − resistance · I. `live`: at least one pack is closed.
@@ -33,12 +34,13 @@ class Rail {
       : link_(take_off == layout::TakeOff::star ? 0.0 : link_Ohm),
         far_(take_off == layout::TakeOff::diagonal ? 1.0 : 0.0) {}
 
-  [[nodiscard]] RailSource seen(const RailPack* packs, std::size_t n) {
+  [[nodiscard]] RailSource seen(RailPack* packs, std::size_t n) {
     // U_k and S_k as a + b·U + c·I; T is the sum of what the minus rail carries to each link.
     double ua = 0.0, ub = 1.0, uc = 0.0, sa = 0.0, sb = 0.0, sc = 1.0;
     double ta = 0.0, tb = 0.0, tc = 0.0;
     for (std::size_t k = 0; k < n; ++k) {
       const double g = packs[k].conductance_S;
+      packs[k].ua = ua, packs[k].ub = ub, packs[k].uc = uc;
       sa -= g * (packs[k].source_V - ua);
       sb += g * ub;
       sc += g * uc;
@@ -47,8 +49,9 @@ class Rail {
       ua += link_ * 2.0 * sa, ub += link_ * 2.0 * sb, uc += link_ * (2.0 * sc - far_);
     }
     if (!(sb > 0.0)) return {};
-    first_a_ = -sa / sb;
-    first_c_ = -sc / sb;
+    const double by_sb = 1.0 / sb;
+    first_a_ = -sa * by_sb;
+    first_c_ = -sc * by_sb;
     const double drop = far_ * link_;
     return {first_a_ - drop * (ta + tb * first_a_), -(first_c_ - drop * (tc + tb * first_c_)),
             true};
@@ -56,12 +59,11 @@ class Rail {
 
   /// Each pack's current for a total, after `seen` of the same packs.
   void share(RailPack* packs, std::size_t n, double total_A) const {
-    double u = first_a_ + first_c_ * total_A, s = total_A;
-    for (std::size_t k = 0; k < n; ++k) {
-      packs[k].current_A = packs[k].conductance_S * (packs[k].source_V - u);
-      s -= packs[k].current_A;
-      u += link_ * (2.0 * s - far_ * total_A);
-    }
+    const double first = first_a_ + first_c_ * total_A;
+    for (std::size_t k = 0; k < n; ++k)
+      packs[k].current_A =
+          packs[k].conductance_S *
+          (packs[k].source_V - (packs[k].ua + packs[k].ub * first + packs[k].uc * total_A));
   }
 
  private:
