@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "base/check.hpp"
 #include "base/statistics.hpp"
 
 namespace bank {
@@ -27,18 +28,15 @@ Usable usable(const Setup& setup, double power_W, double room_C, double step_s) 
   Twin twin(setup);
   Usable answer;
   Profile profile{Demand::Kind::power, {{0.0, power_W}, {400.0 * 3600.0, 0.0}}};
-  const Run run = play(
-      twin, profile, step_s, [&](double) { return room_C; },
-      [&](const Twin& t) {
-        if (t.bus_A() > 0.0) {
-          answer.hours = t.time_s() / 3600.0;
-          answer.weakest_V = 1e300;
-          for (int c = 0; c < t.cells(); ++c)
-            if (t.cell_V(c) < answer.weakest_V)
-              answer.weakest_V = t.cell_V(c), answer.weakest_cell = c;
-        }
-        return t.bus_A() > 0.0;
-      });
+  const Run run = play(twin, profile, step_s, room_C, [&](const Twin& t) {
+    if (t.bus_A() > 0.0) {
+      answer.hours = t.time_s() / 3600.0;
+      answer.weakest_V = 1e300;
+      for (int c = 0; c < t.cells(); ++c)
+        if (t.cell_V(c) < answer.weakest_V) answer.weakest_V = t.cell_V(c), answer.weakest_cell = c;
+    }
+    return t.bus_A() > 0.0;
+  });
   const Book book = twin.book();
   answer.Ah = book.out_As / 3600.0;
   answer.Wh = book.out_J / 3600.0;
@@ -142,6 +140,30 @@ ParallelTop parallel_top_balance(const Setup& setup, double supply_A, double hol
     }
   }
   answer.spread_Ah = spread_at_top_Ah(twin, flat);
+  return answer;
+}
+
+SeriesThenParallel series_then_parallel(const Setup& setup, double charge_A, double supply_A,
+                                        double hold_V, double room_C) {
+  CHECK(setup.layout.packs == 1);
+  Setup one = setup;
+  one.limits.charger.per_cell = hold_V * units::V;
+  one.limits.charger.tail_rate = 0.0;
+  one.limits.balancer.current = {};
+  one.limits.bms.cell_high = hold_V * units::V;
+  one.limits.bms.voltage_delay = {};
+  Twin twin(one);
+  twin.set_step(10.0 * units::s);  // the last minutes are steep
+  SeriesThenParallel answer;
+  const double most_s = 1000.0 * 3600.0;
+  while (twin.time_s() < most_s && twin.events().empty())
+    twin.step({Demand::Kind::current, -charge_A}, room_C);
+  answer.series_hours = twin.time_s() / 3600.0;
+  answer.spread_Ah = spread_at_top_Ah(twin, one);
+  Setup flat = setup;
+  for (int c = 0; c < twin.cells(); ++c)
+    flat.start_charge[std::size_t(c)] = std::clamp(twin.charge(c), 0.0, 1.0);
+  answer.parallel = parallel_top_balance(flat, supply_A, hold_V, room_C);
   return answer;
 }
 

@@ -62,4 +62,17 @@ struct ParallelTop {
 [[nodiscard]] ParallelTop parallel_top_balance(const Setup& setup, double supply_A, double hold_V,
                                                double room_C);
 
+/// A pack charged in series until its first group is full, then its cells in parallel on the
+/// supply: what the series charge saves.
+struct SeriesThenParallel {
+  double series_hours = 0.0;
+  double spread_Ah = 0.0;  ///< between its cells when the series charge ends
+  ParallelTop parallel;
+};
+/// `setup` of one pack; `charge_A` in series, `supply_A` in parallel, both until `hold_V` of a
+/// cell.
+[[nodiscard]] SeriesThenParallel series_then_parallel(const Setup& setup, double charge_A,
+                                                      double supply_A, double hold_V,
+                                                      double room_C);
+
 }  // namespace bank

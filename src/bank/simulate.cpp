@@ -78,24 +78,23 @@ std::string place_of(const Event& e) {
   return fmt::format("group {}-{:02}", layout::pack_name(e.pack), e.group + 1);
 }
 
-Run play(Twin& twin, const Profile& profile, double step_s,
-         const std::function<double(double)>& room_C,
+Run play(Twin& twin, const Profile& profile, double step_s, double room_C,
          const std::function<bool(const Twin&)>& each_step) {
   CHECK(profile.rows.size() >= 2);
   Run run;
   const int per_pack = twin.cells() / twin.packs();
   run.packs.resize(std::size_t(twin.packs()));
   std::size_t seen_events = twin.events().size();
-  const double start_s = twin.time_s();
   for (std::size_t r = 0; r + 1 < profile.rows.size(); ++r) {
     CHECK(profile.rows[r + 1].time_s > profile.rows[r].time_s);
     const Demand demand{profile.kind, profile.rows[r].value};
+    room_C = profile.rows[r].room_C.value_or(room_C);
     const double length = profile.rows[r + 1].time_s - profile.rows[r].time_s;
     const auto steps = static_cast<std::size_t>(std::max(1.0, std::ceil(length / step_s - 1e-9)));
     for (std::size_t i = 0; i < steps; ++i) {
       const double dt = i + 1 < steps ? step_s : length - step_s * double(steps - 1);
       twin.set_step(base::Seconds::from_si(dt));
-      twin.step(demand, room_C(twin.time_s() - start_s));
+      twin.step(demand, room_C);
       ++run.steps;
       for (int c = 0; c < twin.cells(); ++c) {
         PackRun& pack = run.packs[std::size_t(c / per_pack)];

@@ -16,6 +16,7 @@ struct Profile {
   Demand::Kind kind = Demand::Kind::power;
   struct Row {
     double time_s = 0.0, value = 0.0;
+    std::optional<double> room_C = {};  ///< of the room from here on; nothing: as before
   };
   std::vector<Row> rows;  ///< at least two, times ascending
 };
@@ -35,10 +36,9 @@ struct Run {
 };
 
 /// Plays a profile in steps of `step_s`, the last before each row shortened so that rows are met
-/// exactly. `room_C` as a function of time. `each_step` after every step, false ends the run.
+/// exactly. `room_C` until a row says otherwise. `each_step` after every step, false ends the run.
 /// Deterministic.
-[[nodiscard]] Run play(Twin& twin, const Profile& profile, double step_s,
-                       const std::function<double(double)>& room_C,
+[[nodiscard]] Run play(Twin& twin, const Profile& profile, double step_s, double room_C,
                        const std::function<bool(const Twin&)>& each_step = {});
 
 /// What devices did and what could not be done, one finding for each kind of event.

@@ -351,6 +351,16 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   return cell;
 }
 
+std::variant<FittedCell, NoFit> fit_alone(const logs::Log& log, const Report& report) {
+  const auto& m = report.measures;
+  const double capacity = m.discharge_capacity_Ah ? m.discharge_capacity_Ah->value : 0.0;
+  if (capacity <= 0.0) return NoFit{"the log gives no capacity, so no state of charge can be told"};
+  const auto start = charge_at_start(report.phases, capacity);
+  if (!start) return NoFit{"the log never reaches full or empty"};
+  const FitLog fit{&log, *start};
+  return fit_cell({&fit, 1}, capacity);
+}
+
 base::Json to_json(const FittedCell& c) {
   const auto of = [](const Measure& m) { return base::Json{{"value", m.value}, {"u", m.u}}; };
   return {{"capacity_Ah", c.capacity_Ah},

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "base/json.hpp"
+#include "bench/measure.hpp"
 #include "bench/uncertainty.hpp"
 #include "logs/log.hpp"
 
@@ -55,6 +56,9 @@ struct NoFit {
 /// Needs at least two steps of the current and 200 rows.
 [[nodiscard]] std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs,
                                                        double capacity_Ah);
+
+/// The model from one log alone, whose capacity and start of charge its own report tells.
+[[nodiscard]] std::variant<FittedCell, NoFit> fit_alone(const logs::Log& log, const Report& report);
 
 /// The model's entry for the command line and the API.
 [[nodiscard]] base::Json to_json(const FittedCell& cell);

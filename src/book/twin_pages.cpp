@@ -105,14 +105,18 @@ std::optional<Section> behaviour_pages(const works::Project& project, const work
       {drawing::draw(plot)},
       "Charge between the fullest and the emptiest cell of a pack, from two percent apart to half a percent of the capacity.",
       1});
+  const bank::ParallelTop& alone = study->parallel;
+  const bank::SeriesThenParallel& first = study->series_first;
   s.blocks.push_back(Paragraph{
       fmt::format(
-          "In the packs: {} while the charger keeps its voltage. One pack's cells in parallel on a "
-          "supply of 10 A: {:.0f} h, of which the last {:.1f} h are the steep ones that nobody may leave alone.",
+          "In the packs: {} while the charger keeps its voltage. Before assembly, one pack's cells as they come, about "
+          "30 % full and two percent apart: all in parallel on a supply of 10 A {:.0f} h; charged in series first {:.1f} h, "
+          "then {:.1f} h in parallel for the {:.1f} Ah that they still lie apart. The last {:.1f} h are the steep ones "
+          "that nobody may leave alone.",
           b.done ? fmt::format("{:.0f} h", b.hours)
                  : fmt::format("not done after {:.0f} h, {:.1f} Ah still apart", b.hours, b.end_Ah),
-          study->parallel.hours,
-          std::max(0.0, study->parallel.hours - study->parallel.hours_to_voltage)),
+          alone.hours, first.series_hours, first.parallel.hours, first.spread_Ah,
+          std::max(0.0, first.parallel.hours - first.parallel.hours_to_voltage)),
       false, false});
 
   s.blocks.push_back(Heading{"Rehearsals: faults played beforehand"});

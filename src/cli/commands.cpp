@@ -167,14 +167,16 @@ int run(int argc, char** argv) {
   sub = verb(app, "simulate", "Play a profile of power or current on the bank, cell by cell",
              "simulate barn.packhouse --profile day.csv --start-soc 0.8");
   add_project(sub, simulate_options.file);
-  sub->add_option("--profile", simulate_options.profile,
-                  "CSV with time_s and power_W or current_A at the bus, discharge positive; each "
-                  "value holds until the next row, the last says when it ends")
+  sub->add_option("--profile", simulate_options.profiles,
+                  "CSV with time_s and power_W or current_A at the bus, discharge positive, and "
+                  "room_C if the room changes; each value holds until the next row, the last says "
+                  "when it ends. Several play side by side")
       ->required();
   sub->add_option("--start-soc", simulate_options.start_charge, "State of charge at the start")
       ->check(CLI::Range(0.0, 1.0))
       ->capture_default_str();
-  sub->add_option("--room-C", simulate_options.room_C, "Temperature of the room")
+  sub->add_option("--room-C", simulate_options.room_C,
+                  "Temperature of the room, until the profile says otherwise")
       ->check(CLI::Range(-30.0, 60.0))
       ->capture_default_str();
   sub->add_option("--step-s", simulate_options.step_s, "Length of a step")

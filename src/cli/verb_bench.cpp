@@ -209,19 +209,6 @@ std::string report_text(const std::string& file, const logs::Log& log, const ben
   return text;
 }
 
-/// The model fitted from this log alone, or why there is none.
-std::variant<bench::FittedCell, bench::NoFit> model_of(const logs::Log& log,
-                                                       const bench::Report& report) {
-  const auto& m = report.measures;
-  const double capacity = m.discharge_capacity_Ah ? m.discharge_capacity_Ah->value : 0.0;
-  if (capacity <= 0.0)
-    return bench::NoFit{"the log gives no capacity, so no state of charge can be told"};
-  const auto start = bench::charge_at_start(report.phases, capacity);
-  if (!start) return bench::NoFit{"the log never reaches full or empty"};
-  const bench::FitLog fit{&log, *start};
-  return bench::fit_cell({&fit, 1}, capacity);
-}
-
 std::string model_text(const std::variant<bench::FittedCell, bench::NoFit>& fitted) {
   if (const auto* none = std::get_if<bench::NoFit>(&fitted))
     return "\n" + wrap("No model can be fitted: " + none->why + ".") + "\n";
@@ -330,7 +317,7 @@ Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
     outcome.json.update(measured);
     outcome.text = report_text(file, log, report);
     if (asked.model) {
-      const auto fitted = model_of(log, report);
+      const auto fitted = bench::fit_alone(log, report);
       const auto* none = std::get_if<bench::NoFit>(&fitted);
       outcome.json["model"] =
           none ? Json{{"none", none->why}} : bench::to_json(std::get<bench::FittedCell>(fitted));

@@ -27,7 +27,8 @@ struct MatchOptions {
 int match(const MatchOptions& options);
 
 struct SimulateOptions {
-  std::string file, profile, series;
+  std::string file, series;
+  std::vector<std::string> profiles;
   double start_charge = 0.5, room_C = 20.0, step_s = 60.0;
   bool json = false;
 };

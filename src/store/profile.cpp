@@ -15,7 +15,8 @@ bank::Profile read_profile(std::string_view bytes, const std::string& file,
                            std::vector<base::Finding>& findings) {
   const CsvTable table(bytes, file);
   const std::size_t time = table.must_have({"time_s"});
-  const auto power = table.column({"power_W"}), current = table.column({"current_A"});
+  const auto power = table.column({"power_W"}), current = table.column({"current_A"}),
+             room = table.column({"room_C"});
   if (power.has_value() == current.has_value())
     throw InputError({file, 1, 0},
                      power ? "both power_W and current_A" : "neither power_W nor current_A",
@@ -42,7 +43,11 @@ bank::Profile read_profile(std::string_view bytes, const std::string& file,
                    "correct the unit");
     if (!profile.rows.empty() && *t - profile.rows.back().time_s > longest)
       longest = *t - profile.rows.back().time_s, longest_line = row.line;
-    profile.rows.push_back({*t, *v});
+    const auto C = room ? table.number(row, *room) : std::nullopt;
+    if (C && !(*C >= -40.0 && *C <= 80.0))
+      table.refuse(row, *room, fmt::format("{:g}", *C), "a room of -40 to 80 °C",
+                   "correct the value, or leave it empty where the room stays as it was");
+    profile.rows.push_back({*t, *v, C});
   }
   if (profile.rows.size() < 2)
     throw InputError({file, 0, 0}, fmt::format("{} rows", profile.rows.size()),

@@ -10,6 +10,7 @@
 #include "base/figure.hpp"
 #include "base/finding.hpp"
 #include "bench/calibration.hpp"
+#include "bench/fit.hpp"
 #include "bench/lot.hpp"
 #include "bench/measure.hpp"
 #include "bench/queue.hpp"
@@ -66,6 +67,9 @@ struct CellResult {
   std::string place;   ///< "A-07", "spare", "set aside" or empty
   std::string reason;  ///< why it was set aside
   std::vector<CurvePoint> curve;
+  /// Where the log shows the whole circuit: rows close enough after steps, both ways, R0 to a
+  /// tenth.
+  std::optional<bench::FittedCell> model;
 };
 
 /// One quantity of the lot: its spread, who stands out, and the limit where there is one.

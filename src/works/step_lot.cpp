@@ -142,6 +142,21 @@ bench::ChannelList channels_of(const Project& project, Plan& plan) {
   return {};
 }
 
+/// The circuit fitted to a log that shows all of it. Rows more than five seconds apart do not, and
+/// need not be tried.
+std::optional<bench::FittedCell> model_shown_by(const logs::Log& log, const bench::Report& report) {
+  const auto rows = static_cast<double>(log.rows());
+  if (rows < 2.0 || log.time_s.back() - log.time_s.front() > 5.0 * rows) return std::nullopt;
+  auto fitted = bench::fit_alone(log, report);
+  auto* cell = std::get_if<bench::FittedCell>(&fitted);
+  if (cell == nullptr || cell->time_constants_assumed || !cell->both_ways) return std::nullopt;
+  const auto& s = cell->curve.state_of_charge;
+  const bench::Measure& r0 = cell->r0_mOhm;
+  if (s.front() > 0.08 || s.back() < 0.92 || !(r0.value > 0.0) || r0.u > 0.1 * r0.value)
+    return std::nullopt;
+  return std::move(*cell);
+}
+
 void read_cell_log(const File& file, const bench::Tester& tester,
                    const bench::ReferenceConditions& conditions, CellResult& cell, Plan& plan) {
   const auto refuse = [&](std::string id, std::string what, std::string remedy) {
@@ -170,6 +185,7 @@ void read_cell_log(const File& file, const bench::Tester& tester,
     const logs::Log& log = std::get<logs::Log>(result);
     const bench::Report report = bench::measure(log, tester, conditions);
     take_measures(log, report, cell);
+    cell.model = model_shown_by(log, report);
     for (const Finding& f : report.findings) {
       if (f.id == "tester-accuracy-assumed" || f.severity == Severity::note)
         continue;  // said once for the lot; notes stay with the bench

@@ -5,6 +5,9 @@
 
 #include <fmt/format.h>
 
+#include "base/side_by_side.hpp"
+#include "cell/chemistry.hpp"
+
 namespace works {
 namespace {
 
@@ -12,6 +15,7 @@ namespace units = base::units;
 
 constexpr double heat_J_kg_K = 1050.0;  // large prismatic cells; [Lin2021] gives 1106 for a pouch
 constexpr double through_W_m_K = 0.6;   // [Lin2021] gives 0.52 for a pouch
+constexpr double supply_A = 10.0;       // of a bench supply for the top balance
 constexpr double room_W_m2_K = 6.0;     // free convection in a closed box, 3 to 6; from memory
 
 /// From the cell's size: heat passes to the neighbours through the large faces, to the room from
@@ -22,6 +26,35 @@ bank::Thermal thermal_of(const cell::Datasheet& sheet) {
   return {.heat_capacity_J_K = kg * heat_J_kg_K,
           .along_row_W_K = through_W_m_K * w * h / t,
           .to_room_W_K = room_W_m2_K * (2.0 * t * h + 2.0 * w * t)};
+}
+
+/// A fitted cell at 25 °C, with its own curve: beyond what the log visited, the chemistry's, moved
+/// to meet it.
+cell::Model model_of(const bench::FittedCell& fitted, base::AmpHours capacity) {
+  const auto at =
+      cell::resistance_factors(base::Temperature::from_C(fitted.temperature_C.value_or(25.0)));
+  cell::Model m;
+  m.capacity = capacity;
+  m.r0 = fitted.r0_mOhm.value / at.ohmic * units::mOhm;
+  m.r1 = std::max(0.0, fitted.r1_mOhm.value / at.fast) * units::mOhm;
+  m.r2 = std::max(0.0, fitted.r2_mOhm.value / at.slow) * units::mOhm;
+  m.tau1 = fitted.tau1_s.value * units::s;
+  m.tau2 = fitted.tau2_s.value * units::s;
+  m.hysteresis = std::max(0.0, fitted.hysteresis_mV.value) * units::mV;
+  return m;
+}
+bank::OwnCurve curve_of(const bench::OpenCircuitCurve& fitted) {
+  bank::OwnCurve curve;
+  const double first = fitted.state_of_charge.front(), last = fitted.state_of_charge.back();
+  const auto published = [](double s) { return cell::open_circuit_voltage(s).in(units::V); };
+  const auto add = [&](double s, double V) { curve.charge.push_back(s), curve.volts.push_back(V); };
+  constexpr int steps = 200;
+  for (int i = 0; i <= steps; ++i) {
+    const double s = double(i) / steps;
+    const double met = std::clamp(s, first, last);
+    add(s, fitted.mean_V(met) + published(s) - published(met));
+  }
+  return curve;
 }
 
 }  // namespace
@@ -42,7 +75,7 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
       if (c.place == place) return &c;
     return nullptr;
   };
-  std::size_t rated = 0;
+  std::size_t rated = 0, fitted = 0;
   for (int pack = 0; pack < shape.packs; ++pack)
     for (int group = 0; group < shape.series; ++group)
       for (int member = 0; member < shape.parallel; ++member) {
@@ -55,7 +88,12 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
         const base::Ohms resistance = known && cell->resistance_mOhm
                                           ? cell->resistance_mOhm->value * units::mOhm
                                           : sheet.dc_resistance.value;
-        cell::Model model = cell::Model::scaled(capacity, resistance);
+        const bool own = known && cell->model.has_value();
+        cell::Model model =
+            fitted ? model_of(*cell->model, capacity) : cell::Model::scaled(capacity, resistance);
+        twin.setup.curve_of.push_back(own ? int(twin.setup.curves.size()) : -1);
+        if (own) twin.setup.curves.push_back(curve_of(cell->model->curve));
+        fitted += own;
         if (known && cell->leak_mA) model.leak = *cell->leak_mA * 1e-3 * units::A;
         twin.setup.cells.push_back(model);
         twin.setup.start_charge.push_back(start_charge);
@@ -70,6 +108,15 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
          .where = "simulate",
          .why = "Nothing was measured for their places; all of them behave alike here.",
          .remedy = "Test the cells, so that each stands with its own capacity and resistance."});
+  if (fitted > 0)
+    twin.findings.push_back(
+        {.id = "cells-as-fitted",
+         .severity = base::Severity::note,
+         .what = fmt::format("{} of {} cells stand by the model fitted to their own log.", fitted,
+                             twin.setup.cells.size()),
+         .where = "simulate",
+         .why = "Their logs show the whole circuit: curve, R0, both lags, hysteresis.",
+         .remedy = "See a model and its uncertainty: packhouse bench LOG --model."});
   return twin;
 }
 
@@ -125,9 +172,17 @@ std::optional<TwinStudy> study(const Project& project, const Plan& plan) {
   pack.layout.packs = 1;
   pack.cells.resize(std::size_t(pack.layout.places_in_pack()));
   pack.start_charge.resize(pack.cells.size());
-  s.parallel = bank::parallel_top_balance(pack, 10.0, project.number("cell", "max_V"), in.room_C);
-  for (const bank::RehearsalKind& kind : bank::rehearsal_kinds())
-    s.rehearsals.push_back(bank::rehearse(kind.name, in));
+  pack.curve_of.resize(pack.cells.size());
+  for (std::size_t i = 0; i < pack.start_charge.size(); ++i) pack.start_charge[i] -= 0.65;
+  const double full_V = project.number("cell", "max_V");
+  s.parallel = bank::parallel_top_balance(pack, supply_A, full_V, in.room_C);
+  s.series_first =
+      bank::series_then_parallel(pack, 0.2 * pack.rated_capacity.in(units::Ah)*pack.layout.parallel,
+                                 supply_A, full_V, in.room_C);
+  const auto& kinds = bank::rehearsal_kinds();
+  s.rehearsals.resize(kinds.size());
+  base::side_by_side(kinds.size(),
+                     [&](std::size_t i) { s.rehearsals[i] = bank::rehearse(kinds[i].name, in); });
   return s;
 }
 

@@ -18,8 +18,9 @@ struct TwinOfProject {
   std::vector<base::Finding> findings;
 };
 
-/// Cells by their own measured capacity and resistance where they are matched, else as the sheet
-/// rates them; wires, limits and balancer as the project says.
+/// Cells by the model fitted to their own log where it shows one, else by their measured capacity
+/// and resistance where they are matched, else as the sheet rates them; wires, limits and balancer
+/// as the project says.
 [[nodiscard]] TwinOfProject twin_of(const Project& project, const Plan& plan, double start_charge,
                                     double start_C);
 
@@ -32,9 +33,10 @@ struct TwinStudy {
     double hours = 0.0, bus_V = 0.0, lowest_V = 0.0, highest_V = 0.0, hottest_C = 0.0;
     std::vector<double> pack_A;
   };
-  std::vector<CyclePoint> cycle;  ///< full, empty at the design power, full again
-  bank::Balancing balancing;      ///< from cells two percent of charge apart
-  bank::ParallelTop parallel;     ///< one pack's cells, from the same start
+  std::vector<CyclePoint> cycle;          ///< full, empty at the design power, full again
+  bank::Balancing balancing;              ///< from cells two percent of charge apart
+  bank::ParallelTop parallel;             ///< one pack's cells, from as they are delivered
+  bank::SeriesThenParallel series_first;  ///< the same cells, first charged as a pack
   std::vector<bank::Rehearsal> rehearsals;
 };
 /// Nothing for a bank of more than `most_cells`: that would keep a person waiting.

@@ -6,6 +6,7 @@
 
 #include <gtest/gtest.h>
 
+#include "cell/model.hpp"
 #include "tests/support/support.hpp"
 
 namespace {
@@ -721,6 +722,68 @@ TEST(SimulateCommand, gives_the_contract_and_writes_the_series) {
       packhouse("simulate sm.packhouse --profile q.csv --json", folder.path()).json();
   EXPECT_EQ(emptied["stopped_by"]["where"], "bus");
   EXPECT_GT(emptied["stopped_by"]["time_s"].get<double>(), 600.0);
+}
+
+TEST(SimulateCommand, plays_several_profiles_as_each_alone_and_follows_the_room) {
+  const Folder folder;
+  ASSERT_EQ(packhouse("example cabin c", folder.path()).code, 0);
+  ASSERT_EQ(packhouse("import c c.packhouse", folder.path()).code, 0);
+  support::write(folder / "p.csv", "time_s,power_W\n0,60\n36000,0\n");
+  support::write(folder / "q.csv",
+                 "time_s,power_W,room_C\n0,60,20\n1800,60,\n7200,60,2\n36000,0,\n");
+  const auto played = [&](const std::string& profiles) {
+    return packhouse("simulate c.packhouse --profile " + profiles + " --json", folder.path())
+        .json();
+  };
+  const base::Json both = played("p.csv q.csv");
+  ASSERT_EQ(both["runs"].size(), 2u);
+  for (const int i : {0, 1}) {
+    base::Json run = both["runs"][std::size_t(i)];
+    run.erase("profile");
+    EXPECT_EQ(run, played(i == 0 ? "p.csv" : "q.csv"));
+  }
+  // Colder cells resist more, and warm their wires no less.
+  EXPECT_LT(both["runs"][1]["end"]["bus_V"], both["runs"][0]["end"]["bus_V"]);
+  EXPECT_GT(both["runs"][1]["heat"]["cells_Wh"], both["runs"][0]["heat"]["cells_Wh"]);
+  EXPECT_EQ(
+      packhouse("simulate c.packhouse --profile p.csv q.csv --series s.csv", folder.path()).code,
+      2);
+  support::write(folder / "q.csv", "time_s,power_W,room_C\n0,300,200\n36000,0,\n");
+  EXPECT_EQ(packhouse("simulate c.packhouse --profile q.csv", folder.path()).code, 2);
+}
+
+TEST(SimulateCommand, stands_a_cell_by_the_model_that_its_log_shows) {
+  namespace units = base::units;
+  const Folder folder;
+  ASSERT_EQ(packhouse("example smallholding sm", folder.path()).code, 0);
+  // A log every two seconds, charged and discharged with pauses, of a cell with its own R0.
+  const cell::Model model = cell::Model::scaled(236.0 * units::Ah, 0.42 * units::mOhm);
+  cell::State state{.charge = 0.0, .v1 = {}, .v2 = {}, .branch = -1.0};
+  const auto warm = base::Temperature::from_C(25.0);
+  std::string csv = "time_s,voltage_V,current_A\n";
+  double s = 0.0;
+  const auto run = [&](double amps, double seconds) {
+    for (double t = 0.0; t < seconds; t += 2.0) {
+      state = cell::after(model, state, amps * units::A, 2.0 * units::s, warm);
+      s += 2.0;
+      csv += fmt::format("{:.0f},{:.5f},{:.3f}\n", s,
+                         cell::terminal_voltage(model, state, amps * units::A, warm).in(units::V),
+                         -amps);
+    }
+  };
+  run(0.0, 600.0);
+  for (int k = 0; k < 10; ++k) run(-100.0, 0.0995 * 8496.0), run(0.0, 900.0);
+  for (const double taper_A : {60.0, 40.0, 25.0, 16.0, 10.0})
+    run(-taper_A, 0.0006 * 849600.0 / taper_A);
+  run(0.0, 1800.0);
+  for (int k = 0; k < 10; ++k) run(100.0, 0.0990 * 8496.0), run(0.0, 900.0);
+  support::write(folder / "sm" / "logs" / "C01.csv", csv);
+  ASSERT_EQ(packhouse("import sm sm.packhouse", folder.path()).code, 0);
+  support::write(folder / "p.csv", "time_s,power_W\n0,300\n3600,0\n");
+  const std::string out =
+      packhouse("simulate sm.packhouse --profile p.csv --json", folder.path()).out;
+  EXPECT_NE(out.find("1 of 32 cells stand by the model fitted to their own log"),
+            std::string::npos);
 }
 
 TEST(SimulateCommand, refuses_profiles_that_leave_something_open) {

@@ -88,6 +88,8 @@ TEST(Layers, keep_the_core_pure) {
     for (std::size_t i = 0; i < lines.size(); ++i) {
       if (file.filename() == "examples.cpp" && lines[i] == "#include <random>")
         continue;  // an engine with a fixed seed
+      if (file.filename() == "side_by_side.hpp" && lines[i] == "#include <thread>")
+        continue;  // the one place for threads; what comes out does not depend on their order
       EXPECT_FALSE(std::regex_search(lines[i], impure))
           << fs::relative(file, root).string() << ":" << i + 1 << ": " << lines[i];
     }
