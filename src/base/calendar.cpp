@@ -19,4 +19,31 @@ std::optional<long> days_since_1970(int year, int month, int day) {
   return days + day - 1;
 }
 
+std::optional<long> day_of(std::string_view text) {
+  if (text.size() != 10 || text[4] != '-' || text[7] != '-') return std::nullopt;
+  int part[3] = {};
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (i == 4 || i == 7) continue;
+    if (text[i] < '0' || text[i] > '9') return std::nullopt;
+    int& n = part[i < 4 ? 0 : i < 7 ? 1 : 2];
+    n = n * 10 + (text[i] - '0');
+  }
+  return days_since_1970(part[0], part[1], part[2]);
+}
+
+std::string day_text(long days) {
+  // Eras of 400 years of 146097 days, years that begin in March.
+  const long z = days + 719468, era = (z >= 0 ? z : z - 146096) / 146097, of_era = z - era * 146097;
+  const long year_of_era = (of_era - of_era / 1460 + of_era / 36524 - of_era / 146096) / 365;
+  const long of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
+  const long shifted = (5 * of_year + 2) / 153;
+  const long day = of_year - (153 * shifted + 2) / 5 + 1,
+             month = shifted < 10 ? shifted + 3 : shifted - 9;
+  const long year = year_of_era + era * 400 + (month <= 2 ? 1 : 0);
+  const auto two = [](long n) { return std::string(n < 10 ? "0" : "") + std::to_string(n); };
+  std::string text = std::to_string(year);
+  while (text.size() < 4) text.insert(text.begin(), '0');
+  return text + "-" + two(month) + "-" + two(day);
+}
+
 }  // namespace base

@@ -12,6 +12,7 @@
 #include "book/plates.hpp"
 #include "book/references_text.hpp"
 #include "book/twin_pages.hpp"
+#include "book/wiring_pages.hpp"
 #include "commission/checklists.hpp"
 #include "works/reckonings.hpp"
 
@@ -266,20 +267,6 @@ Section money(const Project& project, const Plan& plan) {
   return s;
 }
 
-Section wiring(const Project& project, const Plan& plan) {
-  Section s{"Wiring and protection", {}, true};
-  s.blocks.push_back(Paragraph{plan.wire.sentence, true});
-  s.blocks.push_back(Plate{{draw_bus(project, plan, text_width_mm)}, "", 1});
-  s.blocks.push_back(figures_table(plan.wire));
-  s.blocks.push_back(CautionBox{
-      Severity::stop,
-      "Fault current",
-      {"A dead short at a pack drives thousands of amperes until its fuse opens. Only a rating printed for direct current counts, in volts and in kiloamperes.",
-       "Breaking capacity is chosen with the lowest resistance the pack can have; whether the fuse still opens, with the highest.",
-       std::string(commission::defer)}});
-  return s;
-}
-
 Section settings(const Plan& plan) {
   Section s{"Settings", {}, true};
   s.blocks.push_back(Paragraph{
@@ -318,28 +305,6 @@ Section settings(const Plan& plan) {
       "Basis: “practice” is common practice, no source; “memory” is from memory; in both the cell's sheet overrides: compare each line with the sheet of the cells in the box. Tick “set” when the device shows the value.",
       false, true});
   s.blocks.push_back(defer_box());
-  return s;
-}
-
-Section checklists(const Project& project, const Plan& plan) {
-  Section s{"Checklists", {}, true};
-  s.blocks.push_back(Paragraph{plan.commission.sentence, true});
-  s.blocks.push_back(
-      CautionBox{Severity::stop,
-                 "The last hours of a top balance are where cells are ruined and fires begin.",
-                 {"After a long flat wait the voltage climbs at once. Stay with it, with a clock.",
-                  std::string(commission::defer)}});
-  for (const commission::Checklist& list : commission::checklists()) {
-    Checks checks{std::string(list.title), std::string(list.when), {}, {}};
-    for (const std::string_view step : list.steps) {
-      checks.steps.emplace_back(step);
-      std::string who;
-      for (const works::Signature& g : project.signatures)
-        if (g.what == step) who = g.by + ", " + g.on;
-      checks.signed_by.push_back(who);
-    }
-    s.blocks.push_back(std::move(checks));
-  }
   return s;
 }
 
@@ -503,9 +468,10 @@ Document compose(const Project& project, const Plan& plan, const std::string& pr
                 money(project, plan),
                 cells(project, plan),
                 packs(project, plan),
-                wiring(project, plan),
+                wiring_pages(project, plan),
+                joint_pages(project, plan),
                 settings(plan),
-                checklists(project, plan),
+                checklist_pages(project, plan),
                 years(project, plan),
                 year_log(),
                 findings(plan),

@@ -19,11 +19,6 @@ using drawing::Drawing;
 using drawing::Point;
 using drawing::Tone;
 
-std::string figure_text(const works::Plan& plan, const std::string& path) {
-  const works::Named* found = works::find_figure(plan, path);
-  return found ? base::show_value(found->figure) : "–";
-}
-
 /// A plus or a minus as two strokes or one, so that no font decides what a terminal is.
 void draw_sign(Drawing& d, Point c, double size, bool plus) {
   d.line({c.x_mm - size, c.y_mm}, {c.x_mm + size, c.y_mm}, Tone::ink, 0.3);
@@ -157,78 +152,6 @@ Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::s
                       layout::pack_name(static_cast<int>(pack)), box.width.in(units::mm),
                       box.depth.in(units::mm)),
           2.6, Tone::quiet, Anchor::end);
-  return d;
-}
-
-Drawing draw_bus(const works::Project& project, const works::Plan& plan, double width_mm) {
-  const int packs = static_cast<int>(project.number("layout", "packs"));
-  const int shown = std::min(packs, 6);
-  Drawing d;
-  d.width_mm = width_mm;
-  d.height_mm = 66.0;
-  d.title = "The bank on its bus, single line";
-  const double bus_y = 16.0, pack_y = 44.0, left = 6.0,
-               step = std::min(30.0, (width_mm * 0.60) / shown);
-  const double end = left + step * shown;
-  for (int k = 0; k < shown; ++k) {
-    const double x = left + step * (k + 0.5);
-    d.add_stroke({{{x, bus_y}, {x, pack_y}}, Tone::copper, 0.7, Tone::none, false, 0.0, 1.0});
-    d.box({x - 1.6, 25.0}, 3.2, 7.0, Tone::ink, 0.25, Tone::sheet);
-    d.line({x, 25.0}, {x, 32.0}, Tone::ink, 0.2);
-    if (k == 0) {
-      d.write({x + 2.8, 27.6}, figure_text(plan, "wire.pack_fuse_A") + " A", 2.6);
-      d.write({x + 2.8, 31.0}, "≥ " + figure_text(plan, "wire.pack_fuse_breaking_kA") + " kA", 2.6,
-              Tone::quiet);
-    }
-    d.box({x - step * 0.36, pack_y}, step * 0.72, 13.0, Tone::ink, 0.3, Tone::sheet);
-    d.write({x, pack_y + 5.6}, "Pack " + layout::pack_name(k), 3.0, Tone::ink, Anchor::middle,
-            true);
-    const double share = k < static_cast<int>(plan.pack_currents_A.size())
-                             ? plan.pack_currents_A[static_cast<std::size_t>(k)]
-                             : 0.0;
-    d.write({x, pack_y + 10.0},
-            share > 0.0 ? base::significant(share, 3) + " A"
-                        : fmt::format("{:g}S{:g}P", project.number("layout", "series"),
-                                      project.number("layout", "parallel")),
-            2.6, Tone::quiet, Anchor::middle);
-  }
-  if (packs > shown)
-    d.write({end, pack_y + 6.0}, fmt::format("… {} more", packs - shown), 2.6, Tone::quiet);
-  const double inverter_x = width_mm - 34.0, fuse_x = end + (inverter_x - end) * 0.30;
-  d.add_stroke({{{left + step * 0.5, bus_y}, {inverter_x, bus_y}},
-                Tone::copper,
-                1.3,
-                Tone::none,
-                false,
-                0.0,
-                1.0});
-  d.box({fuse_x - 3.5, bus_y - 1.8}, 7.0, 3.6, Tone::ink, 0.25, Tone::sheet);
-  d.line({fuse_x - 3.5, bus_y}, {fuse_x + 3.5, bus_y}, Tone::ink, 0.2);
-  d.write({fuse_x, bus_y - 3.4}, figure_text(plan, "wire.main_fuse_A") + " A", 2.6, Tone::ink,
-          Anchor::middle);
-  d.write({fuse_x, bus_y + 5.4}, "≥ " + figure_text(plan, "wire.main_breaking_kA") + " kA", 2.6,
-          Tone::quiet, Anchor::middle);
-  const double run_x = (fuse_x + inverter_x) / 2.0 + 3.0;
-  d.write({run_x, bus_y - 3.4},
-          fmt::format("{} mm², {:g} m", figure_text(plan, "wire.area_mm2"),
-                      project.number("wiring", "length_m")),
-          2.6, Tone::ink, Anchor::middle);
-  d.write({run_x, bus_y + 5.4}, "drop " + figure_text(plan, "wire.drop_percent") + " %", 2.6,
-          Tone::quiet, Anchor::middle);
-  d.box({inverter_x, bus_y - 9.0}, 30.0, 18.0, Tone::ink, 0.3, Tone::sheet);
-  d.write({inverter_x + 15.0, bus_y - 0.6}, "Inverter", 3.0, Tone::ink, Anchor::middle, true);
-  d.write({inverter_x + 15.0, bus_y + 4.0}, fmt::format("{:g} W", project.number("bus", "power_W")),
-          2.6, Tone::quiet, Anchor::middle);
-  d.write({inverter_x + 30.0, bus_y + 14.5},
-          "precharge " + figure_text(plan, "wire.precharge_time_s") + " s", 2.6, Tone::quiet,
-          Anchor::end);
-  d.write({left + step * 0.5, bus_y - 4.0},
-          fmt::format("bus, tapped {}", project.text("layout", "take_off")), 2.6, Tone::quiet);
-  d.write({left, 63.5},
-          fmt::format("currents at {} A, the design power when the inverter is about to stop; one "
-                      "line stands for plus and minus",
-                      figure_text(plan, "wire.design_current_A")),
-          2.5, Tone::quiet);
   return d;
 }
 

@@ -11,9 +11,6 @@ namespace book {
 /// One pack from above, to scale, with polarity, links and labels.
 [[nodiscard]] drawing::Drawing draw_pack(const works::Project& project, const works::Plan& plan,
                                          std::size_t pack, double width_mm);
-/// The bank on its bus, with lengths, sections, fuses and currents written on.
-[[nodiscard]] drawing::Drawing draw_bus(const works::Project& project, const works::Plan& plan,
-                                        double width_mm);
 /// The discharge curve of every tested cell on equal axes.
 [[nodiscard]] std::vector<drawing::Drawing> draw_curves(const works::Plan& plan, double width_mm,
                                                         double height_mm);

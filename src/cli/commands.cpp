@@ -187,6 +187,31 @@ int run(int argc, char** argv) {
   add_json(sub, simulate_options.json);
   when(sub, simulate, simulate_options);
 
+  ChecklistOptions checklist_options;
+  sub = verb(app, "checklist", "What is to be done in which order: open, held by a finding, signed",
+             "checklist barn.packhouse first-power");
+  add_project(sub, checklist_options.file);
+  sub->add_option("list", checklist_options.list, "One list, such as first-power or assembly@A");
+  add_json(sub, checklist_options.json);
+  when(sub, checklist, checklist_options);
+
+  SignOptions sign_options;
+  sub = verb(app, "sign", "Sign a step of a checklist, with what was read",
+             "sign barn.packhouse first-power/precharge --by \"R. Vale\" --value 0.4");
+  add_project(sub, sign_options.file);
+  sub->add_option("step", sign_options.step, "The step's name; @A behind it where it is pack A's")
+      ->required();
+  sub->add_option("--by", sign_options.by, "Who did it")->required();
+  sub->add_option("--on", sign_options.on,
+                  "The day, such as 2026-11-26; today where it is left out");
+  sub->add_option("--value", sign_options.value, "What was read, in the unit that the list shows");
+  sub->add_option(
+      "--note", sign_options.note,
+      "What opened and when; or why it is signed although a reading or a finding speaks "
+      "against it");
+  add_json(sub, sign_options.json);
+  when(sub, sign, sign_options);
+
   RehearseOptions rehearse_options;
   sub = verb(app, "rehearse", "Play a fault on the bank: what one sees, and what catches it",
              "rehearse barn.packhouse loose-joint");

@@ -14,7 +14,7 @@
 #include "book/pdf.hpp"
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
-#include "store/csv_table.hpp"
+#include "store/cell_table.hpp"
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "works/plan.hpp"

@@ -15,7 +15,7 @@
 #include "match/assignment_json.hpp"
 #include "match/match.hpp"
 #include "match/what_if.hpp"
-#include "store/csv_table.hpp"
+#include "store/cell_table.hpp"
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "works/what_if.hpp"

@@ -2,6 +2,7 @@
 // What each verb does once its words have been read. Returns the exit code; throws InputError.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -67,6 +68,19 @@ struct BookOptions {
 int book(const BookOptions& options);
 int claim(const BookOptions& options);
 int labels(const BookOptions& options);
+
+struct ChecklistOptions {
+  std::string file, list;
+  bool json = false;
+};
+int checklist(const ChecklistOptions& options);
+
+struct SignOptions {
+  std::string file, step, by, on, note;
+  std::optional<double> value;
+  bool json = false;
+};
+int sign(const SignOptions& options);
 
 struct FolderOptions {
   std::string first, second;  ///< in the order typed

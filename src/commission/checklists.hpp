@@ -7,10 +7,36 @@
 
 namespace commission {
 
+/// What is written down beside a step, and so can be held against what it should be.
+enum class Reading {
+  none,
+  supply_open_V,       ///< of the bench supply, before it touches a cell
+  spread_at_top_mV,    ///< between the cells, full and rested
+  pack_V,              ///< of one pack, plus against minus
+  pack_difference_mV,  ///< between packs that are about to be joined
+  precharge_left_V,    ///< across the open contactor when the precharge has ended
+  trip_high_V,         ///< of a cell, at which the BMS opened
+  trip_low_V,
+  trip_cold_C,  ///< at which charging stopped
+  capacity_Ah,  ///< of the bank, from full to the inverter's stop
+  round_trip_percent,
+  standby_W,       ///< drawn with nothing on
+  warmest_joint_K  ///< above the air, after half an hour of full load
+};
+
+struct CheckStep {
+  std::string_view id;  ///< "first-power/polarity": stays the same when texts are mended
+  std::string_view text;
+  Reading reading = Reading::none;
+  std::string_view held_by = {};  ///< findings, by id, that must not stand at `stop`; "*": any
+  bool needs_note = false;        ///< what opened, and after how long
+};
+
 struct Checklist {
   std::string_view title;
   std::string_view when;
-  std::span<const std::string_view> steps;
+  bool each_pack = false;
+  std::span<const CheckStep> steps;
 };
 
 [[nodiscard]] std::span<const Checklist> checklists();

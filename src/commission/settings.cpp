@@ -106,6 +106,8 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
        charge.reason +
            (l.packs > 1 ? "; with a pack open, only the share of those on the bus" : ""),
        std::string(practice)});
+  lines.push_back({"Charger", "absorption ends after, at most", "0.5 h", "",
+                   "where no tail current can be set", std::string(practice)});
   lines.push_back({"Charger", "temperature compensation", "0 mV/°C", "",
                    "a habit of lead-acid; wrong here", std::string(practice)});
   lines.push_back({"Charger", "equalisation", "off", "",
@@ -118,6 +120,18 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
          "the inverter stops, not the BMS: a BMS that opens may need a charger to wake it");
   at_bus("Inverter", "restart above", i.restart_per_cell,
          "above the rebound after the load has gone, so that it does not hunt");
+  // A pack that is open carries nothing: limits are those of the packs that are left.
+  if (l.packs > 1)
+    for (int k = l.packs; k >= std::max(1, l.packs - 3); --k)
+      lines.push_back(
+          {"Inverter", fmt::format("current with {} of {} packs on the bus", k, l.packs),
+           amps(std::min(pack_discharge.current * double(k), carrying.bank(l.packs))) +
+               (k == l.packs ? "" : " at most"),
+           "",
+           k == l.packs
+               ? "the packs' least limit times their number, and what the main run carries"
+               : "where no BMS tells the inverter, set it by hand before the load comes back",
+           std::string(practice)});
   const auto cell_level = [&](std::string name, std::string value, std::string reason,
                               std::string_view basis) {
     lines.push_back({"BMS of each pack", std::move(name), std::move(value), "", std::move(reason),
@@ -159,7 +173,8 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
 }
 
 std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::Layout& l,
-                                    const layout::Limits& limits, base::Volts sag) {
+                                    const layout::Limits& limits, base::Volts sag,
+                                    const Habits& habits) {
   std::vector<Finding> findings;
   const auto& c = limits.charger;
   const auto& i = limits.inverter;
@@ -222,6 +237,47 @@ std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::
                   limits.balancer.start, c.per_cell, 20.0 * mV, Severity::caution,
                   "The bank would never rise to where the balancer works.",
                   "Raise the charger's target, or lower the balancer's start."});
+  const auto habit = [&](std::string id, Severity severity, std::string what, std::string measured,
+                         std::string why, std::string remedy) {
+    findings.push_back({.id = std::move(id),
+                        .severity = severity,
+                        .what = std::move(what),
+                        .where = "settings",
+                        .measured = std::move(measured),
+                        .limit = "",
+                        .why = std::move(why),
+                        .remedy = std::move(remedy),
+                        .basis = std::string(practice)});
+  };
+  if (habits.equalise)
+    habit("equalise-on", Severity::stop, "The charger equalises, as lead-acid wants it.", "on",
+          "It drives the bank far above every trip.", "Switch it off, for good.");
+  if (habits.compensation_mV_K != 0.0)
+    habit(
+        "temperature-compensated", Severity::caution,
+        "The charging voltage follows the temperature, as lead-acid wants it.",
+        fmt::format("{:g} mV/K", habits.compensation_mV_K),
+        "On a cold day the target rises above the BMS's trip, on a hot one the bank is not filled.",
+        "Set it to 0.");
+  if (habits.absorption > 2.0 * units::h)
+    habit("absorption-too-long", Severity::caution, "The bank is held at the top for hours.",
+          fmt::format("{:g} h", habits.absorption.in(units::h)),
+          "Full and warm is where cells age, and nothing is gained.",
+          "End it at the tail current, or after half an hour.");
+  if (habits.balances_always)
+    habit("balancer-always-on", Severity::caution, "The balancer may work at any time.", "always",
+          "Outside the steep part the higher voltage is not the fuller cell: it moves charge the "
+          "wrong way, and drains the bank in the dark.",
+          "Let it work while charging only, from 3.40 V a cell.");
+  if (habits.sensor == Habits::Sensor::wall)
+    habit("sensor-on-wall", Severity::stop, "The temperature sensor does not lie on a cell.",
+          "wall",
+          "A thawed wall says nothing of a cell that is still frozen: charging plates lithium.",
+          "Put the sensors on cells, one in the middle and one at the edge.");
+  else if (habits.sensor == Habits::Sensor::not_said)
+    habit("sensor-not-said", Severity::note, "Nobody said what the temperature sensors lie on.", "",
+          "The charge stop in the cold is worth what its sensor is worth.",
+          "Write [bms] sensor_on once they are in place.");
   if (b.charge_stop < sheet.charge_min)
     findings.push_back(
         {.id = "charging-in-the-cold",

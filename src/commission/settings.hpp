@@ -23,6 +23,15 @@ struct Setting {
   std::string basis;
 };
 
+/// What else is set on devices, beside limits.
+struct Habits {
+  bool equalise = false;
+  double compensation_mV_K = 0.0;
+  base::Seconds absorption = 0.5 * base::units::h;
+  bool balances_always = false;  ///< not only while charging
+  enum class Sensor { cell, wall, not_said } sensor = Sensor::cell;
+};
+
 /// What fuses and cable let the devices draw for ever; the settings never ask for more.
 struct Carrying {
   base::Amps pack_fuse, main_fuse, main_run;
@@ -46,6 +55,6 @@ struct Carrying {
 [[nodiscard]] std::vector<base::Finding> check_settings(const cell::Datasheet& sheet,
                                                         const layout::Layout& layout,
                                                         const layout::Limits& limits,
-                                                        base::Volts sag);
+                                                        base::Volts sag, const Habits& habits = {});
 
 }  // namespace commission

@@ -5,10 +5,11 @@
 
 #include <fmt/format.h>
 
+#include "base/csv_table.hpp"
 #include "base/input_error.hpp"
-#include "store/csv_table.hpp"
 
 namespace store {
+using base::CsvTable;
 using base::InputError;
 
 bank::Profile read_profile(std::string_view bytes, const std::string& file,

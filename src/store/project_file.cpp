@@ -23,7 +23,7 @@ using works::Project;
 namespace fs = std::filesystem;
 
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
-constexpr std::array<const char*, 3> schema_steps = {
+constexpr std::array<const char*, 4> schema_steps = {
     // 1: settings, the lot, offers, logs.
     "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) "
     "<> (text IS NULL))) STRICT, WITHOUT ROWID;"
@@ -45,7 +45,10 @@ constexpr std::array<const char*, 3> schema_steps = {
     "CREATE TABLE signature (position INTEGER PRIMARY KEY, what TEXT NOT NULL, by_whom TEXT NOT "
     "NULL, on_day TEXT NOT NULL) STRICT;",
     // 3: when a cell was made.
-    "ALTER TABLE cell ADD COLUMN made TEXT NOT NULL DEFAULT '';"};
+    "ALTER TABLE cell ADD COLUMN made TEXT NOT NULL DEFAULT '';",
+    // 4: what was read at a signed step, and what was to be said of it.
+    "ALTER TABLE signature ADD COLUMN value REAL;"
+    "ALTER TABLE signature ADD COLUMN note TEXT NOT NULL DEFAULT '';"};
 
 [[noreturn]] void refuse_damaged(const fs::path& file, const std::string& how) {
   throw InputError(
@@ -250,10 +253,15 @@ void fill(Database& db, const Project& project, int version) {
   }
   if (version < 2) return;
   write_files(db, "series", project.series);
-  Statement signature(db, "INSERT INTO signature VALUES (?, ?, ?, ?)");
+  Statement signature(
+      db, "INSERT INTO signature (position, what, by_whom, on_day) VALUES (?, ?, ?, ?)");
   position = 0;
   for (const works::Signature& s : project.signatures)
     signature.insert(++position, s.what, s.by, s.on);
+  if (version < 4) return;
+  Statement said(db, "UPDATE signature SET value = ?, note = ? WHERE position = ?");
+  position = 0;
+  for (const works::Signature& s : project.signatures) said.insert(s.value, s.note, ++position);
 }
 
 void create(const Project& project, const fs::path& file, int version) {
@@ -337,9 +345,11 @@ Project read_all(Database& db) {
                         offers.number(7), offers.number(8), offers.whole(9) != 0});
   p.logs = read_files(db, "log");
   p.series = read_files(db, "series");
-  Statement signatures(db, "SELECT what, by_whom, on_day FROM signature ORDER BY position");
+  Statement signatures(
+      db, "SELECT what, by_whom, on_day, value, note FROM signature ORDER BY position");
   while (signatures.step())
-    p.signatures.push_back({signatures.text(0), signatures.text(1), signatures.text(2)});
+    p.signatures.push_back({signatures.text(0), signatures.text(1), signatures.text(2),
+                            signatures.maybe(3), signatures.text(4)});
   return p;
 }
 

@@ -7,7 +7,7 @@
 #include <fmt/format.h>
 
 #include "base/input_error.hpp"
-#include "store/csv_table.hpp"
+#include "store/cell_table.hpp"
 #include "store/files.hpp"
 #include "works/settings.hpp"
 
@@ -22,8 +22,9 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 4> series_names = {"load.csv", "solar.csv", "prices.csv",
-                                                          "channels.csv"};
+constexpr std::array<std::string_view, 8> series_names = {
+    "load.csv", "solar.csv",   "prices.csv", "channels.csv",
+    "runs.csv", "devices.csv", "joints.csv", "sense.csv"};
 
 // --- writing
 // -----------------------------------------------------------------------------------------
@@ -81,9 +82,12 @@ std::string write_lists(const Project& project) {
       if (o.*n.member != 0.0) text += fmt::format("{} = {}\n", n.key, o.*n.member);
     if (o.chosen) text += "chosen = true\n";
   }
-  for (const works::Signature& s : project.signatures)
+  for (const works::Signature& s : project.signatures) {
     text += fmt::format("\n[[signed]]\nwhat = {}\nby = {}\non = {}\n", toml_text(s.what),
                         toml_text(s.by), toml_text(s.on));
+    if (s.value) text += fmt::format("value = {}\n", *s.value);
+    if (!s.note.empty()) text += fmt::format("note = {}\n", toml_text(s.note));
+  }
   return text;
 }
 
@@ -199,9 +203,14 @@ works::Signature read_signature(const toml::table& table) {
       s.by = text_of(node, k);
     else if (k == "on")
       s.on = text_of(node, k);
+    else if (k == "value")
+      s.value = number_of(node, k);
+    else if (k == "note")
+      s.note = text_of(node, k);
     else
       throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[signed]]", k),
-                       "one of: what, by, on", "check the spelling, or take the line out");
+                       "one of: what, by, on, value, note",
+                       "check the spelling, or take the line out");
   }
   return s;
 }
@@ -269,7 +278,7 @@ Project from_text(const TextForm& files) {
   try {
     works::check(project);
   } catch (const InputError& e) {
-    throw e.in_file(std::string(main_file));
+    throw e.place().file.empty() ? e.in_file(std::string(main_file)) : e;
   }
   return project;
 }

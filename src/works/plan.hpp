@@ -15,9 +15,12 @@
 #include "bench/measure.hpp"
 #include "bench/queue.hpp"
 #include "bench/uncertainty.hpp"
+#include "commission/sense.hpp"
 #include "commission/settings.hpp"
 #include "layout/box.hpp"
 #include "match/match.hpp"
+#include "wiring/circuit.hpp"
+#include "wiring/joints.hpp"
 #include "works/project.hpp"
 
 namespace works {
@@ -103,6 +106,9 @@ struct Plan {
   std::optional<Arrangement> arrangement;
   std::optional<layout::Box> box;  ///< of one pack
   std::vector<double> pack_currents_A;
+  wiring::CircuitResult circuit;
+  wiring::JointMap joints;
+  std::vector<commission::SenseTable> sense;  ///< of packs whose plug was measured
   std::vector<commission::Setting> settings;
   std::vector<YearForecast> years;
   std::vector<base::Finding> findings;  ///< stop first

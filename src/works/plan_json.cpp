@@ -108,6 +108,87 @@ Json calibration_json(const std::optional<bench::Calibration>& c) {
           {"channels", std::move(channels)}};
 }
 
+Json maybe(const std::optional<double>& x) { return x ? Json(*x) : Json(nullptr); }
+
+Json runs_json(const wiring::CircuitResult& circuit) {
+  Json runs = Json::array();
+  for (const wiring::RunResult& r : circuit.runs) {
+    Json checks = Json::array();
+    for (const wiring::Check& c : r.checks)
+      checks.push_back({{"check", c.name},
+                        {"value", c.value},
+                        {c.at_most ? "at_most" : "at_least", c.limit},
+                        {"unit", c.unit},
+                        {"passed", c.passed()}});
+    runs.push_back({{"name", r.run.name},
+                    {"from", wiring::name(r.run.from)},
+                    {"to", wiring::name(r.run.to)},
+                    {"length_m", r.run.length_m},
+                    {"area_mm2", r.area_mm2},
+                    {"awg", r.run.awg},
+                    {"proposed", r.proposed},
+                    {"decided_by", r.decided_by},
+                    {"current_A", maybe(r.current_A)},
+                    {"ampacity_A", r.ampacity_A},
+                    {"drop_V", r.drop_V},
+                    {"drop_percent", r.drop_percent},
+                    {"loss_W", r.loss_W},
+                    {"fault_high_A", r.fault.high_A},
+                    {"fault_low_A", r.fault.low_A},
+                    {"fed_by_packs", r.fault.packs_high},
+                    {"protected_by", r.protected_by},
+                    {"fuse_A", r.fuse_A},
+                    {"opens_at_high_s", maybe(r.opens_high_s)},
+                    {"opens_at_low_s", maybe(r.opens_low_s)},
+                    {"checks", std::move(checks)}});
+  }
+  return runs;
+}
+
+Json devices_json(const wiring::Circuit& circuit) {
+  Json devices = Json::array();
+  for (const wiring::Device& d : circuit.devices)
+    devices.push_back({{"name", d.name},
+                       {"kind", wiring::name(d.kind)},
+                       {"at", d.at},
+                       {"rated_A", maybe(d.rated_A)},
+                       {"rated_V_dc", maybe(d.rated_V)},
+                       {"breaking_kA_dc", maybe(d.breaking_kA)},
+                       {"curve", d.curve == wiring::FuseCurve::gg ? "gG" : ""},
+                       {"polarised", d.polarised}});
+  return {{"given", circuit.devices_given}, {"devices", std::move(devices)}};
+}
+
+Json joints_json(const wiring::JointMap& map) {
+  Json joints = Json::array();
+  for (const wiring::Joint& j : map.joints)
+    joints.push_back({{"joint", j.name},
+                      {"expected_uOhm", j.expected_uOhm},
+                      {"measured_uOhm", maybe(j.measured_uOhm)},
+                      {"drop_mV", j.drop_mV},
+                      {"heat_W", j.heat_W},
+                      {"stands_out", j.stands_out}});
+  return {{"measured", map.measured}, {"joints", std::move(joints)}};
+}
+
+Json sense_json(const std::vector<commission::SenseTable>& tables) {
+  Json json = Json::array();
+  for (const commission::SenseTable& t : tables) {
+    Json pins = Json::array();
+    for (const commission::SensePin& p : t.pins)
+      pins.push_back({{"pin", p.pin},
+                      {"expected_V", p.expected_V},
+                      {"read_V", maybe(p.read_V)},
+                      {"step_V", maybe(p.step_V)},
+                      {"verdict", p.verdict}});
+    json.push_back({{"pack", layout::pack_name(t.pack)},
+                    {"complete", t.complete},
+                    {"right", t.right},
+                    {"pins", std::move(pins)}});
+  }
+  return json;
+}
+
 Json queue_json(const std::optional<bench::Queue>& q) {
   if (!q) return nullptr;
   Json slots = Json::array();
@@ -151,6 +232,10 @@ Json to_json(const Plan& plan) {
       plan.arrangement ? match::to_json(plan.arrangement->assignment, plan.arrangement->labels)
                        : Json(nullptr);
   json["wire"]["pack_currents_A"] = plan.pack_currents_A;
+  json["wire"]["runs"] = runs_json(plan.circuit);
+  json["wire"]["circuit"] = devices_json(plan.circuit.circuit);
+  json["wire"]["joint_map"] = joints_json(plan.joints);
+  json["commission"]["sense"] = sense_json(plan.sense);
   Json settings = Json::array();
   for (const commission::Setting& s : plan.settings)
     settings.push_back({{"device", s.device},

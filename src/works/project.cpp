@@ -11,6 +11,7 @@
 #include "base/number.hpp"
 #include "wiring/conductor.hpp"
 #include "works/settings.hpp"
+#include "works/steps.hpp"
 
 namespace works {
 namespace {
@@ -149,6 +150,14 @@ void check(const Project& project) {
       throw InputError({}, fmt::format("two cells labelled '{}'", c.label), "every label once",
                        "give one of the two another label");
   }
+  const layout::Layout shape = layout_of(project);
+  const std::vector<wiring::Run> runs = steps::runs_of(project);
+  if (const File* f = steps::series_file(project, "devices.csv"))
+    (void)wiring::read_devices(f->bytes, runs);
+  if (const File* f = steps::series_file(project, "joints.csv"))
+    (void)wiring::read_joints(f->bytes, shape);
+  if (const File* f = steps::series_file(project, "sense.csv"))
+    (void)commission::read_sense(f->bytes, shape.packs, shape.series);
   std::set<std::string_view> names;
   for (const std::vector<File>* files : {&project.logs, &project.series})
     for (const File& f : *files)

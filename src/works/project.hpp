@@ -46,9 +46,11 @@ struct File {
   friend bool operator==(const File&, const File&) = default;
 };
 
-/// A step of a checklist that somebody signed.
+/// A step of a checklist that somebody signed: its id, with "@A" behind it where it is pack A's.
 struct Signature {
   std::string what, by, on;
+  std::optional<double> value = {};  ///< what was read, in the step's own unit
+  std::string note = {};             ///< what opened; why it was signed over
   friend bool operator==(const Signature&, const Signature&) = default;
 };
 

@@ -7,6 +7,8 @@ namespace {
 using Kind = Setting::Kind;
 constexpr std::string_view practice = "common practice, no source";
 constexpr std::string_view memory = "from memory; the cell's sheet overrides";
+constexpr std::string_view nfpa = "[NFPA855] ch. 15, second texts; editions and local codes differ";
+constexpr std::string_view memory_terminal = "often 60 or 75 °C as printed on devices; from memory";
 constexpr std::string_view assumed = "assumption to be replaced by your own";
 constexpr std::string_view sheet =
     "the cell's sheet overrides; usual for large LFP cells (from memory)";
@@ -84,6 +86,8 @@ std::vector<Setting> list() {
                    "")),
 
       must(number("bus", "power_W", "W", 1, 1e6, "", "continuous design power at the bus", "")),
+      number("bus", "surge_W", "W", 1, 1e6, "", "power for ten seconds, as when a motor starts",
+             ""),
 
       number("bms", "cell_high_V", "V", 2, 5, "3.65", "opens above", sheet),
       number("bms", "cell_high_release_V", "V", 2, 5, "3.45", "closes again below", practice),
@@ -100,11 +104,21 @@ std::vector<Setting> list() {
       number("bms", "discharge_max_A", "A", 0, 5000, "0",
              "discharging current of a pack; 0: no limit", practice),
       number("bms", "current_delay_s", "s", 0, 600, "10", "before a current limit acts", practice),
+      choice("bms", "sensor_on", "not-said", "what its temperature sensors lie on", "",
+             {"cell", "wall", "not-said"}),
+      number("bms", "drain_mA", "mA", 0, 5000, "20", "that it and what else stays on draw",
+             practice),
       number("charge", "per_cell_V", "V", 2, 5, "3.50", "bulk and absorption, a cell", practice),
       number("charge", "float_per_cell_V", "V", 2, 5, "3.36", "float, a cell", practice),
       number("charge", "recharge_per_cell_V", "V", 2, 5, "3.30", "charge again below, a cell",
              practice),
       number("charge", "tail_rate", "1/h", 0.001, 0.5, "0.04", "tail current over capacity",
+             practice),
+      choice("charge", "equalise", "off", "a charge far above, as lead-acid wants it", practice,
+             {"off", "on"}),
+      number("charge", "compensation_mV_K", "mV/K", -200, 200, "0",
+             "change of the bank's voltage with temperature, as lead-acid wants it", practice),
+      number("charge", "absorption_h", "h", 0, 24, "0.5", "at most at the charging voltage",
              practice),
       number("inverter", "alarm_per_cell_V", "V", 1, 4, "3.10", "low alarm, a cell", practice),
       number("inverter", "stop_per_cell_V", "V", 1, 4, "3.0", "stops below, a cell", practice),
@@ -114,6 +128,8 @@ std::vector<Setting> list() {
              "stops charging above, a cell", practice),
       number("inverter", "stop_delay_s", "s", 0, 600, "5", "below its stop before it stops",
              practice),
+      number("inverter", "standby_W", "W", 0, 1000, "0",
+             "that it draws while its capacitors are filled", assumed),
       number("inverter", "capacitance_mF", "mF", 0.01, 1000, "",
              "capacitance at its input; without one 1.5 mF for each kW", practice),
       number("balancer", "start_V", "V", 2, 5, "3.42", "starts above", practice),
@@ -126,7 +142,21 @@ std::vector<Setting> list() {
       number("balancer", "efficiency_percent", "%", 1, 100, "90", "of what is moved, what arrives",
              practice),
 
+      choice("balancer", "works", "charging", "when it may work", practice, {"charging", "always"}),
+
+      choice("joint", "thread", "M6", "of the cells' terminals", assumed,
+             {"M4", "M5", "M6", "M8", "M10"}),
+      number("joint", "bolt_mm", "mm", 1, 100, "", "length of the bolt below its head", ""),
+      number("joint", "stack_mm", "mm", 0.1, 80, "", "bars, lugs and washers under its head", ""),
+      number("joint", "depth_mm", "mm", 1, 80, "", "depth of the thread in the terminal", ""),
+      number("joint", "torque_Nm", "N·m", 0.1, 100, "", "of the cell's sheet", ""),
+
       number("wiring", "length_m", "m", 0.1, 100, "2", "bank to inverter, one way", assumed),
+      number("wiring", "lead_length_m", "m", 0.05, 20, "0.5", "pack to bus, one way", assumed),
+      number("wiring", "lead_area_mm2", "mm²", 1.5, 240, "",
+             "section of the packs' leads; without one the smallest that does is chosen", ""),
+      number("wiring", "terminal_C", "°C", 50, 120, "75",
+             "what terminals at the cables' ends may reach", memory_terminal),
       number("wiring", "area_mm2", "mm²", 1.5, 240, "",
              "section; without one the smallest that does is chosen", ""),
       choice("wiring", "insulation", "xlpe", "of the cable", assumed, {"pvc", "xlpe"}),
@@ -228,6 +258,38 @@ std::vector<Setting> list() {
              assumed),
       number("order", "confidence_percent", "%", 1, 99.99, "95", "odds you want of having enough",
              practice),
+
+      choice("place", "kind", "not-said", "where the bank stands", "",
+             {"garage", "outbuilding", "outdoors", "utility-room", "living-space", "bedroom",
+              "loft", "escape-route", "not-said"}),
+      number("place", "box_kg", "kg", 0, 1000, "15", "a pack's box, bars and BMS", assumed),
+      number("place", "floor_allows_kN_m2", "kN/m²", 0.5, 100, "", "what its floor may carry", ""),
+      number("place", "clearance_m", "m", 0, 20, "", "free between packs, and to doors and windows",
+             ""),
+      choice("place", "detector", "not-said", "a smoke or heat alarm above it", "",
+             {"yes", "no", "not-said"}),
+      choice("place", "backing", "not-said", "what stands behind and below it", "",
+             {"incombustible", "combustible", "not-said"}),
+
+      number("rules", "unit_kWh", "kWh", 0.1, 10000, "20", "energy of one pack, at most", nfpa),
+      number("rules", "garage_kWh", "kWh", 0.1, 10000, "80",
+             "energy in a garage, an outbuilding or outdoors, at most", nfpa),
+      number("rules", "indoors_kWh", "kWh", 0.1, 10000, "40", "energy in a utility room, at most",
+             nfpa),
+      number("rules", "clearance_m", "m", 0, 20, "0.9", "between units and to doors, at least",
+             nfpa),
+      number("rules", "lift_kg", "kg", 1, 200, "25", "that one person lifts, at most",
+             "guidance figure of [HSE-L23] for ideal posture"),
+      number("rules", "floor_kN_m2", "kN/m²", 0.5, 100, "2",
+             "a floor carries this where nothing else is known",
+             "[EN1991-1-1] category A, 1.5 to 2.0, from memory"),
+      text("rules", "edition", "", "which code, edition and date these were compared with"),
+
+      number("storage", "charge", "", 0.05, 1, "0.5", "state of charge through a lay-up", practice),
+      number("storage", "least_charge", "", 0, 0.9, "0.2", "at which it must be charged again",
+             practice),
+      number("storage", "leak_percent_month", "%", 0, 20, "2", "self-discharge a month", practice),
+      text("storage", "since", "", "day from which it, or the spares, are stored: 2026-11-01"),
 
       number("use", "cycles_per_year", "", 1, 2000, "200", "equivalent full cycles a year",
              "a home with solar does some 200 (docs/models/life.md)"),

@@ -1,17 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
-// Wire and Commission: what carries the current, what stops it, and the settings in their layers.
+// Wire: what carries the current, and what stops it.
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <numeric>
 
 #include <fmt/format.h>
 
 #include "bank/figures.hpp"
-#include "wiring/conductor.hpp"
+#include "wiring/circuit.hpp"
 #include "wiring/fault.hpp"
 #include "wiring/sharing.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
-#include "works/twin.hpp"
 
 namespace works::steps {
 namespace {
@@ -21,57 +22,105 @@ using base::Figure;
 using base::Json;
 using base::Severity;
 
-constexpr double continuous_factor =
-    1.25;  // common practice: continuous current with a quarter in hand
-constexpr double cable_over_fuse = 1.10;  // [IEC60364-4-43] 433.1 for fuses of general purpose
-constexpr double largest_drop_percent = 1.0;
+using wiring::continuous_factor;
 constexpr double just_charged_V = 3.60;  // a cell just off the charger
 constexpr double nearly_empty_V = 3.00;
 
-struct Run {
-  double area_mm2 = 0.0;
+/// What a run drops and may carry, as figures that can say why.
+struct RunFigures {
   Figure ampacity, drop_percent, drop_V, loss_W;
 };
 
-Run run_of(const Project& p, double area_mm2, double current_A, double bus_V) {
-  // The free-air table starts at 25 mm²; below it the table for a surface is the safe one.
-  const std::string method = area_mm2 < 25.0 ? "C" : p.text("wiring", "method");
-  const Json amp = {{"insulation", p.text("wiring", "insulation")},
-                    {"method", method},
-                    {"area_mm2", area_mm2},
-                    {"ambient_C", p.number("wiring", "ambient_C")},
-                    {"circuits", p.number("wiring", "circuits")},
-                    {"grouping", p.text("wiring", "grouping")}};
-  const double hot = p.text("wiring", "insulation") == "pvc" ? 70.0 : 90.0;
-  const Json drop = {{"area_mm2", area_mm2},
-                     {"class", "5"},
-                     {"length_m", p.number("wiring", "length_m")},
-                     {"current_A", current_A},
-                     {"temperature_C", hot},
-                     {"system_V", bus_V}};
-  return {area_mm2, reckon("ampacity", amp, "current_A"),
-          reckon("voltage-drop", drop, "drop_percent"), reckon("voltage-drop", drop, "drop_V"),
-          reckon("voltage-drop", drop, "loss_W")};
+RunFigures figures_of(const wiring::RunResult& r, double bus_V) {
+  const wiring::Run& run = r.run;
+  const bool pvc = run.insulation == wiring::Insulation::pvc;
+  const auto tabled = wiring::ampacity_sections_mm2(wiring::Method::c);
+  double section = tabled.front();  // a gauge lies between two, and takes the smaller's
+  for (const double s : tabled)
+    if (s <= r.area_mm2 * (1.0 + 1e-9)) section = s;
+  constexpr std::array<const char*, 4> groupings = {"bunched", "wall", "tray", "ladder"};
+  const Json amp = {
+      {"insulation", pvc ? "pvc" : "xlpe"},
+      // The free-air table starts at 25 mm²; below it the table for a surface is the safe one.
+      {"method", section < 25.0 || run.method == wiring::Method::c ? "C" : "F"},
+      {"area_mm2", section},
+      {"ambient_C", run.ambient_C},
+      {"circuits", run.circuits},
+      {"grouping", groupings[std::size_t(run.grouping)]}};
+  Json drop = {{"class", std::to_string(run.conductor_class)},
+               {"length_m", run.length_m},
+               {"current_A", r.current_A.value_or(0.0)},
+               {"temperature_C", pvc ? 70.0 : 90.0},
+               {"system_V", bus_V}};
+  if (run.awg.empty())
+    drop["area_mm2"] = r.area_mm2;
+  else
+    drop["awg"] = run.awg;
+  return {reckon("ampacity", amp, "current_A"), reckon("voltage-drop", drop, "drop_percent"),
+          reckon("voltage-drop", drop, "drop_V"), reckon("voltage-drop", drop, "loss_W")};
 }
 
-/// The smallest section that carries the current with a quarter in hand, stands a tenth above its
-/// fuse and keeps the drop within a hundredth.
-Run choose_run(const Project& p, double current_A, double bus_V, double fuse_A) {
-  const wiring::Method method =
-      p.text("wiring", "method") == "C" ? wiring::Method::c : wiring::Method::f;
-  const auto sections = wiring::ampacity_sections_mm2(method);
-  for (const double area : sections) {
-    const Run run = run_of(p, area, current_A, bus_V);
-    if (run.ampacity.value >= continuous_factor * current_A &&
-        run.ampacity.value >= cable_over_fuse * fuse_A &&
-        run.drop_percent.value <= largest_drop_percent)
-      return run;
-  }
-  return run_of(p, sections.back(), current_A, bus_V);
+/// Cable as [wiring] says it is laid.
+wiring::Run usual_run(const Project& p) {
+  wiring::Run run;
+  run.insulation =
+      p.text("wiring", "insulation") == "pvc" ? wiring::Insulation::pvc : wiring::Insulation::xlpe;
+  run.method = p.text("wiring", "method") == "C" ? wiring::Method::c : wiring::Method::f;
+  run.ambient_C = p.number("wiring", "ambient_C");
+  run.circuits = int(p.number("wiring", "circuits"));
+  const std::string grouping = p.text("wiring", "grouping");
+  run.grouping = grouping == "wall"     ? wiring::Grouping::wall
+                 : grouping == "tray"   ? wiring::Grouping::tray
+                 : grouping == "ladder" ? wiring::Grouping::ladder
+                                        : wiring::Grouping::bunched;
+  run.terminal_C = p.number("wiring", "terminal_C");
+  return run;
 }
+
+}  // namespace
+
+const File* series_file(const Project& p, std::string_view name) {
+  for (const File& f : p.series)
+    if (f.name == name) return &f;
+  return nullptr;
+}
+
+std::vector<wiring::Run> runs_of(const Project& p) {
+  const wiring::Run usual = usual_run(p);
+  if (const File* f = series_file(p, "runs.csv")) return wiring::read_runs(f->bytes, usual);
+  wiring::Run lead = usual, main = usual;
+  lead.name = "pack lead";
+  lead.from = wiring::Point::pack, lead.to = wiring::Point::bus;
+  lead.length_m = p.number("wiring", "lead_length_m");
+  lead.area_mm2 = p.maybe("wiring", "lead_area_mm2");
+  main.name = "main";
+  main.length_m = p.number("wiring", "length_m");
+  main.area_mm2 = p.maybe("wiring", "area_mm2");
+  return {lead, main};
+}
+
+wiring::Circuit circuit_of(const Project& p, const wiring::Supply& supply) {
+  wiring::Circuit circuit;
+  circuit.runs = runs_of(p);
+  if (const File* f = series_file(p, "devices.csv")) {
+    circuit.devices = wiring::read_devices(f->bytes, circuit.runs);
+    circuit.devices_given = true;
+    return circuit;
+  }
+  circuit.devices = wiring::usual_devices(circuit.runs, supply);
+  for (wiring::Device& d : circuit.devices)
+    if (d.name == "pack fuse") {
+      if (const auto chosen = p.maybe("wiring", "pack_fuse_A")) d.rated_A = chosen;
+      d.breaking_kA = p.maybe("wiring", "fuse_breaking_kA");
+    }
+  return circuit;
+}
+
+namespace {
 
 struct Fault {
-  Figure high, low;  ///< of one pack, dead short at the bus
+  Figure high, low;          ///< of one pack, dead short at the bus
+  base::Ohms inside, whole;  ///< the loops behind the two
 };
 
 /// The most: a dead short right behind the fuse sees cells, links and joints, and nothing of leads
@@ -101,11 +150,12 @@ Fault fault_of(const Project& p, const layout::Layout& l) {
       at(nearly_empty_V, whole,
          fmt::format(
              "nearly empty ({:.2f} V a cell), 0 °C, end of life: {:.1f} mΩ of cells ({:.2f} mΩ each, DC), links, joints, BMS, fuse and leads",
-             nearly_empty_V, whole.in(units::mOhm), ends.high.in(units::mOhm)))};
+             nearly_empty_V, whole.in(units::mOhm), ends.high.in(units::mOhm))),
+      inside, whole};
 }
 
-void check_fuse(const Project& p, const layout::Layout& l, double fuse_A, double needed_kA,
-                double low_A, Plan& plan) {
+/// Where no devices.csv says what is printed on the parts, [wiring] may say it of the pack's fuse.
+void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA, Plan& plan) {
   const auto breaking = p.maybe("wiring", "fuse_breaking_kA");
   const std::string need = fmt::format("{:.1f} kA direct current at {:.1f} V", needed_kA,
                                        l.series * p.number("cell", "max_V"));
@@ -131,18 +181,6 @@ void check_fuse(const Project& p, const layout::Layout& l, double fuse_A, double
          .why = "A fuse that cannot break the fault current bursts and the arc goes on.",
          .remedy = "Take a fuse with a higher direct-current breaking capacity.",
          .basis = "[IEC60269-1] breaking capacity"});
-  if (low_A < 5.0 * fuse_A)
-    plan.findings.push_back(
-        {.id = "fuse-may-not-clear",
-         .severity = Severity::caution,
-         .what = "At the weak end the fault current is little above the fuse's rating.",
-         .where = "[wiring]",
-         .measured = fmt::format("{:.0f} A for a {:.0f} A fuse", low_A, fuse_A),
-         .limit = "about five times the rating, to clear within seconds (from memory)",
-         .why = "The cable burns before the fuse opens.",
-         .remedy = "A smaller or faster fuse, shorter leads, or a thicker cable; compare with the "
-                   "fuse's published curve.",
-         .basis = "common practice, no source"});
 }
 
 }  // namespace
@@ -166,36 +204,6 @@ void wire(const Project& p, Plan& plan) {
        .unit = "A",
        .basis = fmt::format("power over {:.1f} V, the bus when the inverter stops", stop_V)});
   const double nominal_V = p.number("cell", "nominal_V") * l.series;
-  const double main_A =
-      wiring::smallest_fuse_for(continuous_factor * current_A * units::A).in(units::A);
-  const auto given = p.maybe("wiring", "area_mm2");
-  const Run run =
-      given ? run_of(p, *given, current_A, nominal_V) : choose_run(p, current_A, nominal_V, main_A);
-  add("area_mm2",
-      given ? "section of the main run, as given"
-            : "section of the main run, the smallest that does",
-      {.value = run.area_mm2,
-       .unit = "mm²",
-       .basis =
-           given
-               ? "given"
-               : "smallest section with a quarter of the current in hand, a tenth above its fuse, and at most 1 % drop (common practice, no source)"});
-  add("ampacity_A", "it may carry", run.ampacity);
-  add("drop_percent", "drop along it", run.drop_percent);
-  add("drop_V", "the same in volts", run.drop_V);
-  add("loss_W", "heat along it", run.loss_W);
-  if (run.ampacity.value < continuous_factor * current_A)
-    plan.findings.push_back(
-        {.id = "conductor-too-small",
-         .severity = run.ampacity.value < current_A ? Severity::stop : Severity::caution,
-         .what = "The main run carries the design current without a quarter in hand.",
-         .where = "[wiring]",
-         .measured = fmt::format("{:.0f} A", run.ampacity.value),
-         .limit = fmt::format("{:.0f} A", continuous_factor * current_A),
-         .why = "Insulation ages and burns.",
-         .remedy = "A larger section, two runs side by side, or a higher bus voltage.",
-         .basis = "[IEC60364-5-52]; the quarter is common practice, no source"});
-
   const Fault fault = fault_of(p, l);
   const int met = wiring::packs_met_by_pack_fuse(l.packs);
   add("fault_current_pack_kA", "fault current at one pack's terminals, at most", fault.high);
@@ -255,10 +263,71 @@ void wire(const Project& p, Plan& plan) {
   // A pack's fuse carries its worst share, and more when one pack of several has dropped out.
   const double dropout = l.packs > 1 ? double(l.packs) / double(l.packs - 1) : 1.0;
   const double pack_A = current_A / l.packs * worst_share * (l.packs > 2 ? dropout : 1.0);
-  const auto chosen = p.maybe("wiring", "pack_fuse_A");
-  const double fuse_A =
-      chosen ? *chosen
-             : wiring::smallest_fuse_for(continuous_factor * pack_A * units::A).in(units::A);
+  const wiring::Supply supply = {
+      .packs = l.packs,
+      .max = l.series * p.number("cell", "max_V") * units::V,
+      .just_charged = l.series * just_charged_V * units::V,
+      .nearly_empty = l.series * nearly_empty_V * units::V,
+      .nominal = nominal_V * units::V,
+      .pack_low = fault.inside,
+      .pack_high = fault.whole - l.lead * 2.0,
+      .design = current_A * units::A,
+      .pack_worst = pack_A * units::A,
+      .surge = p.maybe("bus", "surge_W")
+                   ? std::optional(*p.maybe("bus", "surge_W") / stop_V * units::A)
+                   : std::nullopt};
+  plan.circuit = wiring::check(circuit_of(p, supply), supply);
+  const wiring::RunResult* main = nullptr;
+  const wiring::RunResult* lead = nullptr;
+  for (const wiring::RunResult& r : plan.circuit.runs) {
+    if (main == nullptr && r.run.to == wiring::Point::inverter) main = &r;
+    if (lead == nullptr && r.run.from == wiring::Point::pack) lead = &r;
+  }
+  const auto rating = [&](const wiring::RunResult* r, base::Amps needed) {
+    if (r != nullptr && r->fuse_A > 0.0) return r->fuse_A;
+    return wiring::smallest_fuse_for(needed * continuous_factor).in(units::A);
+  };
+  const bool chosen = p.maybe("wiring", "pack_fuse_A") || plan.circuit.circuit.devices_given;
+  const double fuse_A = rating(lead, pack_A * units::A),
+               main_A = rating(main, current_A * units::A);
+  if (main != nullptr) {
+    const RunFigures run = figures_of(*main, nominal_V);
+    const bool given = !main->proposed;
+    add("area_mm2",
+        given ? "section of the main run, as given"
+              : "section of the main run, the smallest that does",
+        {.value = main->area_mm2,
+         .unit = "mm²",
+         .basis = given ? "given"
+                        : fmt::format("the smallest that passes every check{}: a quarter of the "
+                                      "current in hand, a tenth above its fuse, terminals below "
+                                      "{:g} °C, at most 1 % drop, a short survived (common "
+                                      "practice, no source, but for the tables)",
+                                      main->decided_by.empty()
+                                          ? std::string()
+                                          : "; " + main->decided_by + " ruled out the next smaller",
+                                      main->run.terminal_C)});
+    add("ampacity_A", "it may carry", run.ampacity);
+    if (main->run.terminal_C < (main->run.insulation == wiring::Insulation::pvc ? 70.0 : 90.0))
+      add("terminals_A", "the same with its terminals as cool as they must be",
+          {.value = main->ampacity_A,
+           .unit = "A",
+           .basis = fmt::format("times the root of ({:g} − {:g}) over ({:g} − {:g}) °C",
+                                main->run.terminal_C, main->run.ambient_C,
+                                main->run.insulation == wiring::Insulation::pvc ? 70.0 : 90.0,
+                                main->run.ambient_C)});
+    add("drop_percent", "drop along it", run.drop_percent);
+    add("drop_V", "the same in volts", run.drop_V);
+    add("loss_W", "heat along it", run.loss_W);
+  }
+  if (lead != nullptr)
+    add("lead_mm2",
+        lead->proposed ? "section of the packs' leads, the smallest that does"
+                       : "section of the packs' leads, as given",
+        {.value = lead->area_mm2,
+         .unit = "mm²",
+         .basis = lead->decided_by.empty() ? std::string("see the runs' table")
+                                           : lead->decided_by + " ruled out the next smaller"});
   const auto no_rating = [&](std::string_view what, double needed_A) {
     plan.findings.push_back(
         {.id = "no-fuse-rating",
@@ -284,18 +353,9 @@ void wire(const Project& p, Plan& plan) {
         {.value = main_A,
          .unit = "A",
          .basis = "design current with a quarter in hand, next preferred rating"});
-  if (run.ampacity.value < cable_over_fuse * main_A)
-    plan.findings.push_back(
-        {.id = "fuse-above-cable",
-         .severity = Severity::caution,
-         .what = "The main fuse does not protect the main run against a lasting overload.",
-         .where = "[wiring] area_mm2",
-         .measured = fmt::format("{:.0f} A cable, {:.0f} A fuse", run.ampacity.value, main_A),
-         .limit = fmt::format("a cable for {:.0f} A", cable_over_fuse * main_A),
-         .why = "A fuse of general purpose carries 1.45 times what the cable may for hours.",
-         .remedy = "A larger section.",
-         .basis = "[IEC60364-4-43] 433.1, In ≤ Iz / 1.1"});
-  if (fuse_A > 0.0) check_fuse(p, l, fuse_A, pack_break.value, fault.low.value * 1000.0, plan);
+  if (fuse_A > 0.0 && !plan.circuit.circuit.devices_given)
+    check_pack_fuse(p, l, pack_break.value, plan);
+  for (const base::Finding& f : plan.circuit.findings) plan.findings.push_back(f);
   if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA"))
     add("fuse_breaks_kA", "the chosen pack fuse breaks",
         {.value = *breaks,
@@ -328,92 +388,87 @@ void wire(const Project& p, Plan& plan) {
   add("precharge_peak_W", "its resistor takes, at first", reckon("precharge", pre, "peak_power_W"));
   add("precharge_energy_J", "and each time", reckon("precharge", pre, "energy_J"));
 
-  step.sentence = fmt::format(
-      "{} A at worst: {:g} mm² copper over {:g} m drops {} %. A dead short at a pack's terminals draws up to {} kA; "
-      "each pack's fuse must break {} kA, direct current.",
-      base::significant(current_A, 3), run.area_mm2, p.number("wiring", "length_m"),
-      base::significant(run.drop_percent.value, 2), base::fixed(std::ceil(fault.high.value), 0),
-      base::fixed(std::ceil(pack_break.value), 0));
-}
-
-namespace {
-/// What wire() found that the settings must respect.
-commission::Carrying carrying(const Plan& plan) {
-  const auto amps = [&](const char* path, double otherwise_A) {
-    const Named* n = find_figure(plan, path);
-    return (n != nullptr ? n->figure.value : otherwise_A) * units::A;
-  };
-  const base::Amps run = amps("wire.ampacity_A", 0.0);  // always there
-  return {amps("wire.pack_fuse_A", wiring::fuse_ratings_A().back()),
-          amps("wire.main_fuse_A", run.in(units::A)), run};
-}
-}  // namespace
-
-void commission(const Project& p, Plan& plan) {
-  const layout::Layout l = layout_of(p);
-  const cell::Datasheet sheet = datasheet(p);
-  const layout::Limits set = limits(p);
-  const double current_A = p.number("bus", "power_W") /
-                           (p.number("inverter", "stop_per_cell_V") * l.series) /
-                           (l.packs * l.parallel);
-  const base::Volts sag = current_A * units::A * (cell_resistance(p, plan).value * units::mOhm);
-  plan.settings = commission::settings_sheet(
-      sheet, l, set, cell_capacity(p, plan).value * units::Ah, carrying(plan));
-  const auto findings = commission::check_settings(sheet, l, set, sag);
-  const bool clean = std::none_of(findings.begin(), findings.end(), [](const base::Finding& f) {
-    return f.severity == Severity::stop;
-  });
-  plan.findings.insert(plan.findings.end(), findings.begin(), findings.end());
-  Step& step = plan.commission;
-  step = {.name = "commission", .question = "How is it brought up?", .sentence = "", .figures = {}};
-  step.figures.push_back({"sag_mV",
-                          "a cell's sag at the design current",
-                          {.value = sag.in(units::mV),
-                           .unit = "mV",
-                           .basis = "design current of one cell times its DC resistance"}});
-  const double capacity = cell_capacity(p, plan).value;
-  const auto balance = [&](std::string key, std::string label, double missing, double amps) {
-    step.figures.push_back({std::move(key), std::move(label),
-                            reckon("top-balance-time",
-                                   {{"cells", l.places_in_pack()},
-                                    {"capacity_Ah", capacity},
-                                    {"missing_percent", missing},
-                                    {"supply_A", amps}},
-                                   "hours")});
-  };
-  balance("top_balance_from_arrival_h", "top balance of one pack in parallel, from 30 % at 10 A",
-          70.0, 10.0);
-  balance("top_balance_after_series_h", "the same after a series charge to 97 %", 3.0, 10.0);
-  if (l.places() <= most_cells) {
-    TwinOfProject twin = twin_of(p, plan, 1.0, p.number("match", "design_C"));
-    const bank::Usable u =
-        bank::usable(twin.setup, p.number("bus", "power_W"), p.number("match", "design_C"));
-    const std::string why =
-        u.weakest_cell < 0
-            ? std::string("the twin gave nothing")
-            : fmt::format(
-                  "the twin, from full at {:.0f} W and {:g} °C: {}; {} was lowest, {:.2f} V: {}",
-                  p.number("bus", "power_W"), p.number("match", "design_C"),
-                  u.ended_by ? words(*u.ended_by) : std::string("it did not end"),
-                  twin.names[std::size_t(u.weakest_cell)], u.weakest_V, words(u.why));
-    const auto add = [&](std::string key, std::string label, double value, std::string unit) {
-      step.figures.push_back({std::move(key),
-                              std::move(label),
-                              {.value = value, .unit = std::move(unit), .basis = why}});
-    };
-    add("usable_kWh", "delivered from full at the design power", u.Wh / 1e3, "kWh");
-    add("usable_Ah", "charge that this takes", u.Ah, "Ah");
-    add("usable_hours", "for so long", u.hours, "h");
-    add("hottest_C", "hottest cell by then", u.hottest_C, "°C");
-    add("path_loss_Wh", "lost in links, joints, BMS and leads", u.path_heat_Wh, "Wh");
+  const double loop_Ohm =
+      (fault.inside.si() + 2.0 * l.lead.si()) / l.packs +
+      (main != nullptr ? main->drop_V / std::max(1e-9, main->current_A.value_or(1.0)) : 0.0);
+  add("inrush_A", "without a precharge the capacitors would draw, at first",
+      {.value = just_charged_V * l.series / loop_Ohm,
+       .unit = "A",
+       .basis = fmt::format("just charged over {} mΩ of packs and cable; inductance only delays it",
+                            base::significant(loop_Ohm * 1e3, 3))});
+  const double precharge_Ohm = p.number("wiring", "precharge_Ohm");
+  add("bleed_s", "capacitors below 1 V, once off, through that resistor",
+      {.value = precharge_Ohm * capacitance * 1e-3 * std::log(just_charged_V * l.series),
+       .unit = "s",
+       .basis = "R·C·ln(V/1 V); without a resistor across them they stay charged for days"});
+  const double standby_A = p.number("inverter", "standby_W") / (just_charged_V * l.series);
+  if (const double held = standby_A * precharge_Ohm; held > 0.02 * just_charged_V * l.series)
+    plan.findings.push_back(
+        {.id = "precharge-never-done",
+         .severity = Severity::caution,
+         .what = "What the inverter draws at standby keeps its capacitors from filling.",
+         .where = "[inverter] standby_W",
+         .measured = fmt::format("{:.1f} V short of the bus", held),
+         .limit = fmt::format("{:.1f} V", 0.02 * just_charged_V * l.series),
+         .why = "The contactor closes on the difference, with a spark.",
+         .remedy = "A smaller resistor, or the inverter switched off meanwhile.",
+         .basis = "V = V0 − I·R [Kirchhoff1847]; the limit is common practice, no source"});
+  if (l.packs > 1) {
+    const double pack_Ohm = fault.inside.si() + l.pack_extra.si() + 2.0 * l.lead.si();
+    const double allowed_A =
+        std::min(fuse_A / continuous_factor,
+                 p.number("cell", "max_charge_rate") * l.parallel * cell_capacity(p, plan).value);
+    Figure f = reckon("joining-current",
+                      {{"difference_V", 0.1}, {"path_mOhm", 2.0 * pack_Ohm * 1e3}}, "current_A");
+    add("joining_A", "joined with 0.1 V between them, two packs pass", f);
+    add("joining_mV", "packs may be joined within",
+        {.value = std::min(100.0, allowed_A * 2.0 * pack_Ohm * 1e3),
+         .unit = "mV",
+         .basis =
+             fmt::format("at most 0.1 V (common practice, no source), and {:.0f} A, which fuse "
+                         "and cells take, times both packs' {} mΩ; full, where voltage says "
+                         "what charge is",
+                         allowed_A, base::significant(2.0 * pack_Ohm * 1e3, 2))});
   }
+
+  std::vector<wiring::JointReading> readings;
+  if (const File* f = series_file(p, "joints.csv")) readings = wiring::read_joints(f->bytes, l);
+  plan.joints = wiring::joint_map(l, plan.box ? plan.box->rows : 1, readings, pack_A * units::A);
+  const double joint_W =
+      std::accumulate(plan.joints.joints.begin(), plan.joints.joints.end(), 0.0,
+                      [](double sum, const wiring::Joint& j) { return sum + j.heat_W; });
+  add("joints_W", "heat in all links and lugs at the design current",
+      {.value = joint_W,
+       .unit = "W",
+       .basis = fmt::format("{} of {} joints measured (joints.csv), the others as [layout] says",
+                            plan.joints.measured, plan.joints.joints.size())});
+  wiring::Bolt bolt = {.diameter_mm = *wiring::thread_named(p.text("joint", "thread")),
+                       .length_mm = p.maybe("joint", "bolt_mm"),
+                       .stack_mm = p.maybe("joint", "stack_mm"),
+                       .depth_mm = p.maybe("joint", "depth_mm"),
+                       .torque_Nm = p.maybe("joint", "torque_Nm")};
+  const wiring::BoltResult held = wiring::check_bolt(bolt);
+  if (held.engagement_mm)
+    add("engagement_mm", "thread that holds the bolt",
+        {.value = *held.engagement_mm,
+         .unit = "mm",
+         .basis = "bolt less what lies under its head"});
+  if (held.force_low_kN)
+    add("clamp_kN", "a bolt presses with, at its torque",
+        {.value = 0.5 * (*held.force_low_kN + *held.force_high_kN),
+         .u = 0.5 * (*held.force_high_kN - *held.force_low_kN) / std::sqrt(3.0),
+         .unit = "kN",
+         .basis = "F = T/(K·d), K = 0.2 within three tenths [Shigley2011]"});
+  for (const base::Finding& f : plan.joints.findings) plan.findings.push_back(f);
+  for (const base::Finding& f : held.findings) plan.findings.push_back(f);
+
   step.sentence = fmt::format(
-      "{} settings in layers{}. Charge in series first: a top balance in parallel then takes {} "
-      "hours a pack instead of {}.",
-      plan.settings.size(),
-      clean ? " that act in order" : ", of which some fight: see the findings",
-      base::significant(step.figures[2].figure.value, 2),
-      base::significant(step.figures[1].figure.value, 3));
+      "{} A at worst: {:.3g} mm² copper over {:g} m drops {} %. A dead short at a pack's terminals draws up to {} kA; "
+      "each pack's fuse must break {} kA, direct current.",
+      base::significant(current_A, 3), main != nullptr ? main->area_mm2 : 0.0,
+      main != nullptr ? main->run.length_m : 0.0,
+      base::significant(main != nullptr ? main->drop_percent : 0.0, 2),
+      base::fixed(std::ceil(fault.high.value), 0), base::fixed(std::ceil(pack_break.value), 0));
 }
 
 }  // namespace works::steps

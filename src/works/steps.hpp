@@ -18,6 +18,13 @@ void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);
 void forecast_and_watch(const Project& project, Plan& plan);
 
+/// The direct-current side: runs.csv and devices.csv where they are there, else [wiring] and what
+/// is usually needed. Throws InputError that names line and column of either file.
+[[nodiscard]] std::vector<wiring::Run> runs_of(const Project& project);
+[[nodiscard]] wiring::Circuit circuit_of(const Project& project, const wiring::Supply& supply);
+/// A file of the project's series by its name, or null.
+[[nodiscard]] const File* series_file(const Project& project, std::string_view name);
+
 /// What both ageing laws leave after so many years of [use], as shares of new.
 [[nodiscard]] YearForecast forecast_at(const Project& project, double year);
 /// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells,

@@ -90,7 +90,7 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
                                           : sheet.dc_resistance.value;
         const bool own = known && cell->model.has_value();
         cell::Model model =
-            fitted ? model_of(*cell->model, capacity) : cell::Model::scaled(capacity, resistance);
+            own ? model_of(*cell->model, capacity) : cell::Model::scaled(capacity, resistance);
         twin.setup.curve_of.push_back(own ? int(twin.setup.curves.size()) : -1);
         if (own) twin.setup.curves.push_back(curve_of(cell->model->curve));
         fitted += own;

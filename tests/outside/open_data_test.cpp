@@ -5,10 +5,11 @@
 #include <gtest/gtest.h>
 
 #include "bank/twin.hpp"
+#include "base/csv_table.hpp"
 #include "bench/measure.hpp"
 #include "logs/read_log.hpp"
 #include "match/match.hpp"
-#include "store/csv_table.hpp"
+#include "store/cell_table.hpp"
 #include "tests/support/support.hpp"
 #include "watch/verdict.hpp"
 
@@ -115,7 +116,7 @@ TEST(PlantedGroups, are_found_to_within_what_the_bound_allows) {
   const auto data = support::open_data("08-partition-bench");
   NEEDS_OPEN_DATA(data);
   // Lots made so that equal groups exist: the optimum of the smallest group is the printed sum.
-  const store::CsvTable table(support::read(data / "planted_equal_groups.csv"), "planted");
+  const base::CsvTable table(support::read(data / "planted_equal_groups.csv"), "planted");
   for (const auto& row : table.rows()) {
     std::vector<match::Candidate> cells;
     std::istringstream list(table.text(row, table.column({"cells_Ah"})));
@@ -137,7 +138,7 @@ TEST(PlantedGroups, are_found_to_within_what_the_bound_allows) {
 bank::Setup sixteen_measured_cells(const support::fs::path& lot) {
   const std::string file = "discharge_curves_cycle10_4C_250pts.csv";
   const std::string bytes = support::read(lot / file);
-  const store::CsvTable table(bytes, file);
+  const base::CsvTable table(bytes, file);
   bank::Setup s;
   s.layout.packs = 1, s.layout.series = 16, s.layout.parallel = 1;
   s.layout.link = s.layout.joint = s.layout.pack_extra = s.layout.lead = {};
@@ -187,7 +188,7 @@ TEST(BuiltPack, ends_where_the_single_cells_curves_say) {
     // The log that was built beside it, five seconds a row.
     const std::string file = one["file"].get<std::string>();
     const std::string bytes = support::read(built / file);
-    const store::CsvTable log(bytes, file);
+    const base::CsvTable log(bytes, file);
     std::vector<std::vector<double>> off_mV(16);
     std::vector<double> current_A;
     int ended_by = -1;

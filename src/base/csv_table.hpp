@@ -2,14 +2,13 @@
 // A small comma-separated table with named columns, and where in the file each value stood.
 #pragma once
 
+#include <initializer_list>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
-#include "works/project.hpp"
-
-namespace store {
+namespace base {
 
 class CsvTable {
  public:
@@ -40,13 +39,4 @@ class CsvTable {
   std::vector<Row> rows_;
 };
 
-/// cells.csv of a project. Unknown columns are errors: nothing is dropped in silence.
-[[nodiscard]] std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& file);
-[[nodiscard]] std::string write_cells(const std::vector<works::Cell>& cells);
-
-/// The table that `packhouse match` takes: label and capacity_Ah, and what else it knows of the
-/// rest.
-[[nodiscard]] std::vector<works::Cell> read_candidates(std::string_view bytes,
-                                                       const std::string& file);
-
-}  // namespace store
+}  // namespace base

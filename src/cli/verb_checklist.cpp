@@ -1,0 +1,109 @@
+// SPDX-License-Identifier: Apache-2.0
+// Checklists worked through and signed.
+#include <algorithm>
+
+#include <fmt/format.h>
+
+#include "base/figure.hpp"
+#include "base/input_error.hpp"
+#include "cli/terminal.hpp"
+#include "cli/verbs.hpp"
+#include "store/project_file.hpp"
+#include "works/worklist.hpp"
+
+namespace cli {
+using base::InputError;
+using base::Json;
+using works::WorkStep;
+
+namespace {
+
+/// ☐ open, ■ held, ☑ signed, ▲ signed with a reason: never colour alone.
+std::string_view mark(WorkStep::State state) {
+  switch (state) {
+    case WorkStep::State::open:
+      return "☐";
+    case WorkStep::State::held:
+      return "■";
+    case WorkStep::State::done:
+      return "☑";
+    case WorkStep::State::done_over:
+      return "▲";
+  }
+  return "";
+}
+
+void print(const works::WorkList& list) {
+  const auto done = std::count_if(list.steps.begin(), list.steps.end(),
+                                  [](const WorkStep& w) { return w.record.has_value(); });
+  fmt::print(
+      "{}  {}\n",
+      bold(fmt::format("{}{}", list.list->title, list.pack.empty() ? "" : ", pack " + list.pack)),
+      quiet(fmt::format("{}; {} of {} signed; {}", list.list->when, done, list.steps.size(),
+                        list.id)));
+  for (const WorkStep& w : list.steps) {
+    fmt::print("{} {}\n", mark(w.state), bold(w.id));
+    fmt::print("  {}\n", wrap(std::string(w.step->text), 78, 2));
+    if (w.expected)
+      fmt::print("  {}\n",
+                 quiet(wrap(fmt::format("read: {:.4g} to {:.4g} {} ({})", w.expected->low,
+                                        w.expected->high, w.expected->unit, w.expected->from),
+                            78, 2)));
+    if (!w.held_by.empty()) {
+      std::string ids;
+      for (const std::string& id : w.held_by) ids += (ids.empty() ? "" : ", ") + id;
+      fmt::print("  {}\n", wrap("held by: " + ids, 78, 2));
+    }
+    if (w.record) {
+      std::string said = fmt::format("{}, {}", w.record->by, w.record->on);
+      if (w.record->value)
+        said += fmt::format(": {:g} {}", *w.record->value, w.expected ? w.expected->unit : "");
+      if (!w.record->note.empty()) said += fmt::format(". {}", w.record->note);
+      fmt::print("  {}\n", wrap("signed: " + said, 78, 2));
+    }
+  }
+  fmt::print("\n");
+}
+
+}  // namespace
+
+int checklist(const ChecklistOptions& options) {
+  const works::Project project = store::read_project(options.file);
+  std::vector<works::WorkList> lists = works::work_lists(project, works::plan(project));
+  if (!options.list.empty()) {
+    std::string names;
+    for (const works::WorkList& l : lists) names += (names.empty() ? "" : ", ") + l.id;
+    std::erase_if(lists, [&](const works::WorkList& l) {
+      return l.id != options.list && l.id.substr(0, l.id.find('@')) != options.list;
+    });
+    if (lists.empty())
+      throw InputError({}, fmt::format("no checklist '{}'", options.list), "one of: " + names,
+                       "copy one of these names");
+  }
+  if (options.json) {
+    fmt::print("{}\n", works::to_json(lists).dump(2));
+    return 0;
+  }
+  for (const works::WorkList& l : lists) print(l);
+  fmt::print("{}\n", wrap(std::string(commission::defer)));
+  return 0;
+}
+
+int sign(const SignOptions& options) {
+  works::Project project = store::read_project(options.file);
+  const works::Plan plan = works::plan(project);
+  const works::Signature signature = {options.step, options.by,
+                                      options.on.empty() ? today() : options.on, options.value,
+                                      options.note};
+  works::sign(project, plan, signature);
+  store::write_project(project, options.file, true);
+  if (options.json)
+    fmt::print(
+        "{}\n",
+        Json{{"signed", signature.what}, {"by", signature.by}, {"on", signature.on}}.dump(2));
+  else
+    fmt::print("{} signed by {} on {}.\n", signature.what, signature.by, signature.on);
+  return 0;
+}
+
+}  // namespace cli

@@ -1,0 +1,50 @@
+// SPDX-License-Identifier: Apache-2.0
+// The checklists of this bank as they stand: what is open, what is held by a finding, what was
+// signed, by whom, with what reading.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "commission/checklists.hpp"
+#include "works/plan.hpp"
+
+namespace works {
+
+/// What a reading should be, and from where that is known.
+struct Expected {
+  double low = 0.0, high = 0.0;
+  std::string unit, from;
+};
+
+struct WorkStep {
+  enum class State { open, held, done, done_over };  ///< over: with a written reason
+  const commission::CheckStep* step = nullptr;
+  std::string id;    ///< with "@A" behind it where it is one pack's
+  std::string pack;  ///< empty: the bank's
+  std::optional<Expected> expected;
+  std::vector<std::string> held_by;  ///< findings at stop that stand against it
+  std::optional<Signature> record;   ///< the last one
+  State state = State::open;
+};
+[[nodiscard]] std::string_view name(WorkStep::State state);
+
+struct WorkList {
+  const commission::Checklist* list = nullptr;
+  std::string id;  ///< "first-power", "assembly@A"
+  std::string pack;
+  std::vector<WorkStep> steps;
+};
+[[nodiscard]] std::vector<WorkList> work_lists(const Project& project, const Plan& plan);
+
+/// Adds a record of a step. Throws InputError: no such step, nobody's name, a day that is none, a
+/// reading left out or one that nobody asked for, a note left out where what opened must be told; a
+/// reading outside what is expected, or a finding at stop, without a note that says why it is
+/// signed all the same. What was signed before stays.
+void sign(Project& project, const Plan& plan, const Signature& signature);
+
+[[nodiscard]] base::Json to_json(const std::vector<WorkList>& lists);
+
+}  // namespace works
