@@ -96,7 +96,7 @@ std::string section_text(const RunResult& r) {
 }
 
 void symbol(Drawing& d, Point c, const Device& device, const RunResult& run, double precharge_Ohm) {
-  const std::string rated = device.rated_A ? base::significant(*device.rated_A, 3) + " A" : "";
+  const std::string rated = device.rated_A ? fmt::format("{:g} A", *device.rated_A) : "";
   switch (device.kind) {
     case DeviceKind::fuse:
       fuse(d, c);
@@ -178,7 +178,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
   const auto rows = std::max<std::size_t>(std::size_t(shown), right.size());
   Drawing d;
   d.width_mm = width_mm;
-  d.height_mm = top + row_mm * double(rows) + 8.0;
+  d.height_mm = top + row_mm * (double(rows) - 1.0) + 22.0;
   d.title =
       fmt::format("Single-line diagram: {} packs on a bus, with what stands in each run", packs);
   const double bus_x = width_mm * 0.47, low = top + row_mm * (double(rows) - 1.0);
@@ -186,7 +186,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
   d.add_stroke({{{bus_x, top - reach}, {bus_x, low + reach}}, Tone::copper, 1.8});
   d.write({bus_x, top - reach - 1.8}, "bus", text_mm, Tone::quiet, Anchor::middle);
 
-  const double battery_x = 16.0;
+  const double battery_x = 5.5;
   for (int k = 0; k < shown; ++k) {
     const double y = top + row_mm * k;
     wire(d, {battery_x + 1.8, y}, {bus_x, y});

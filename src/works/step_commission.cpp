@@ -158,6 +158,17 @@ void place_and_storage(const Project& p, Plan& plan) {
   };
   tell("storage_months", "laid up as it is, charge it again within", months(drain_A * units::A),
        fmt::format("{:g} mA a pack and {:g} % a month", drain_A * 1e3, leak * 100));
+  if (const double m = months(drain_A * units::A); m < 2.0)
+    plan.findings.push_back(
+        {.id = "flat-in-one-missed-month",
+         .severity = Severity::caution,
+         .what = "Laid up as it is, the bank is flat before anybody looks again.",
+         .where = "[bms] drain_mA",
+         .measured = fmt::format("{:.1f} months", m),
+         .limit = "2 months",
+         .why = "A cell below its limit does not come back.",
+         .remedy = "Unplug monitors and radios, open the isolator, or write the day on the wall.",
+         .basis = "common practice, no source"});
   tell("storage_apart_months", "the same with its BMS unplugged, and for spares",
        months(base::Amps{}), fmt::format("{:g} % a month", leak * 100));
 }
@@ -220,9 +231,10 @@ void commission(const Project& p, Plan& plan) {
                   u.ended_by ? words(*u.ended_by) : std::string("it did not end"),
                   twin.names[std::size_t(u.weakest_cell)], u.weakest_V, words(u.why));
     const auto add = [&](std::string key, std::string label, double value, std::string unit) {
+      std::string from = key == "usable_kWh" ? why : "the same run of the twin";
       step.figures.push_back({std::move(key),
                               std::move(label),
-                              {.value = value, .unit = std::move(unit), .basis = why}});
+                              {.value = value, .unit = std::move(unit), .basis = std::move(from)}});
     };
     add("usable_kWh", "delivered from full at the design power", u.Wh / 1e3, "kWh");
     add("usable_Ah", "charge that this takes", u.Ah, "Ah");
