@@ -7,6 +7,8 @@
 #include <fmt/format.h>
 
 #include "base/check.hpp"
+#include "base/figure.hpp"
+#include "wiring/fuse.hpp"
 
 namespace bank {
 namespace {
@@ -377,21 +379,35 @@ void bus_short(Rehearsal& r, const RehearsalInput& in) {
   record.at(0.0, {in.short_high_A, in.short_low_A});
   record.at(1.0, {in.short_high_A, in.short_low_A});
   const int packs = std::max(1, in.setup.layout.packs);
-  const double each = in.short_low_A / packs;
+  const double low = in.short_low_A / packs, high = in.short_high_A / packs;  // in each pack's fuse
+  const auto opens = [&](double A) {
+    return wiring::opening_time(in.fuse_A * base::units::A, A * base::units::A);
+  };
+  const auto weak = opens(low), strong = opens(high);
   r.seen = fmt::format(
       "{:.1f} kA with new, warm cells, {:.1f} kA with old, cold ones; a flash, molten metal, and no "
       "BMS in it that could break this.",
       in.short_high_A / 1e3, in.short_low_A / 1e3);
-  const bool sure = in.fuse_A > 0.0 && each >= 5.0 * in.fuse_A;
-  r.caught_by =
-      in.fuse_A > 0.0
-          ? fmt::format("each pack's fuse of {:.0f} A at {:.0f} to {:.0f} times its rating",
-                        in.fuse_A, each / in.fuse_A, in.short_high_A / packs / in.fuse_A)
-          : "nobody said which fuse";
-  r.caught_s = sure ? 0.0 : -1.0;
+  constexpr double soon_s = 5.0;  // the adiabatic rule holds up to here
+  const bool known = weak && strong, sure = known && weak->latest_s && *weak->latest_s <= soon_s;
+  const auto seconds = [](const std::optional<wiring::OpeningTime>& t) {
+    if (!t->latest_s) return std::string("never for sure");
+    return *t->latest_s < 0.01 ? std::string("within a hundredth of a second")
+                               : "within " + base::significant(*t->latest_s, 2) + " s";
+  };
+  r.caught_by = in.fuse_A <= 0.0 ? std::string("nobody said which fuse")
+                : !known         ? fmt::format(
+                                       "each pack's fuse of {:.0f} A, whose curve is not known "
+                                               "here: {:.0f} to {:.0f} times its rating",
+                                       in.fuse_A, low / in.fuse_A, high / in.fuse_A)
+                         : fmt::format(
+                               "each pack's fuse of {:.0f} A, if it is gG: {} at the "
+                               "weak end, {} at the strong one",
+                               in.fuse_A, seconds(weak), seconds(strong));
+  r.caught_s = sure ? *weak->latest_s : -1.0;
   conclude(
       r, sure ? Severity::note : Severity::stop,
-      sure ? "A short on the bus clears by the packs' fuses, quickly even at the weak end."
+      sure ? "A short on the bus clears by the packs' fuses, in time even at the weak end."
            : "A short on the bus may not clear at the weak end.",
       "bus", fmt::format("{:.0f} to {:.0f} A", in.short_low_A, in.short_high_A),
       "Between a few times its rating and the fuse's opening lie seconds in which cable and terminals burn.",

@@ -4,8 +4,10 @@
 #include <fmt/format.h>
 
 #include "base/input_error.hpp"
+#include "wiring/busbar.hpp"
 #include "wiring/conductor.hpp"
 #include "wiring/fault.hpp"
+#include "wiring/fuse.hpp"
 #include "wiring/sharing.hpp"
 
 namespace wiring {
@@ -195,6 +197,40 @@ Answer run_joining_current(const Arguments& in) {
                              .in(units::A)}}};
 }
 
+Answer run_busbar(const Arguments& in) {
+  const double w = in.number("width_mm"), t = in.number("thickness_mm");
+  const auto bar = base::Temperature::from_C(in.number("bar_C"));
+  const auto carries = bar_ampacity(w, t, bar, base::Temperature::from_C(in.number("air_C")));
+  if (!carries) {
+    std::string sizes;
+    for (const Bar& b : bars())
+      sizes += fmt::format("{}{:g}x{:g}", sizes.empty() ? "" : ", ", b.width_mm, b.thickness_mm);
+    throw InputError({}, fmt::format("a bar of {:g} x {:g} mm", w, t), "one of: " + sizes,
+                     "take the next smaller one of the table");
+  }
+  return {{{"current_A", carries->in(units::A)},
+           {"resistance_uOhm_m", bar_resistance(w, t, bar).in(units::mOhm_per_m)*1e3}}};
+}
+
+Answer run_fuse_time(const Arguments& in) {
+  const base::Amps rated = in.number("rated_A") * units::A,
+                   current = in.number("current_A") * units::A;
+  const auto t = opening_time(rated, current);
+  if (!t) {
+    std::string ratings;
+    for (const FuseGate& g : fuse_gates())
+      ratings += fmt::format("{}{:g}", ratings.empty() ? "" : ", ", g.rated_A);
+    throw InputError({}, fmt::format("a gG fuse of {:g} A", rated.si()), "one of: " + ratings,
+                     "for any other fuse read its maker's curve");
+  }
+  Answer answer;
+  answer.outputs["earliest_s"] = t->earliest_s;
+  answer.outputs["latest_s"] = t->latest_s ? base::Json(*t->latest_s) : base::Json(nullptr);
+  const auto through = let_through_A2s(rated, current);
+  answer.outputs["let_through_A2s"] = through ? base::Json(*through) : base::Json(nullptr);
+  return answer;
+}
+
 }  // namespace
 
 std::vector<base::Reckoning> reckonings() {
@@ -375,6 +411,34 @@ std::vector<base::Reckoning> reckonings() {
                     local_codes},
        .run = run_joining_current,
        .example = "difference=0.5V path=4mOhm"},
+      {.name = "busbar",
+       .title = "Current that a bare copper bar may carry for ever",
+       .inputs = {number_input("width_mm", "mm", "mm", "width", 1, 200),
+                  number_input("thickness_mm", "mm", "mm", "thickness", 0.5, 50),
+                  number_input("bar_C", "C", "C", "how warm the bar may become", 50, 90, "65"),
+                  number_input("air_C", "C", "C", "air around it", 20, 50, "35")},
+       .outputs = {{"current_A", "A", "one bar a pole, on edge, indoors"},
+                   {"resistance_uOhm_m", "µΩ/m", "at that temperature, without holes"}},
+       .formula = "I = I_table · k2;  r = ρ / (w t)",
+       .source = "[DIN43671] values from memory; checked against [CDA-bars]",
+       .validity = "bare copper; in a closed box six to eight tenths of it (common practice)",
+       .cautions = {"Bars that touch cells stay near 50 °C or below (common practice, no source).",
+                    local_codes},
+       .run = run_busbar,
+       .example = "width=25mm thickness=3mm bar=65C air=35C"},
+      {.name = "fuse-time",
+       .title = "When a gG fuse opens",
+       .inputs = {number_input("rated_A", "A", "A", "rating", 1, 2000),
+                  number_input("current_A", "A", "A", "current through it", 1, 1e6)},
+       .outputs = {{"earliest_s", "s", "not before"},
+                   {"latest_s", "s", "by then; nothing: it may carry this for hours"},
+                   {"let_through_A2s", "A²s", "I²t until it has melted, at most"}},
+       .formula = "straight lines in logarithms between the gates; beyond the last I²t stays",
+       .source = "[IEC60269-1] gates, from memory",
+       .validity = "melting; the arc comes on top. Direct current in loops of few microhenries",
+       .cautions = {"Only a breaking capacity printed for direct current counts.", local_codes},
+       .run = run_fuse_time,
+       .example = "rated=100A current=1450A"},
   };
 }
 

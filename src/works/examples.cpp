@@ -198,6 +198,10 @@ std::map<std::string, std::string> example_files(std::string_view name) {
   const double rated_Ah = name == "cabin" ? 105.0 : 230.0;
   std::map<std::string, std::string> files;
   files["project.toml"] = example->project_toml;
+  if (name == "smallholding") {
+    files["runs.csv"] = smallholding_runs;
+    files["devices.csv"] = smallholding_devices;
+  }
   std::string& cells = files["cells.csv"];
   cells = "label,lot,voltage_V,ac_resistance_mOhm,mass_kg,thickness_mm,note\n";
   const TesterErrors errors{0.0016, 0.015, 0.002};

@@ -146,6 +146,8 @@ std::vector<Setting> list() {
 
       choice("joint", "thread", "M6", "of the cells' terminals", assumed,
              {"M4", "M5", "M6", "M8", "M10"}),
+      number("joint", "bar_width_mm", "mm", 1, 200, "", "of the bars between groups", ""),
+      number("joint", "bar_thickness_mm", "mm", 0.2, 50, "", "thickness of those bars", ""),
       number("joint", "bolt_mm", "mm", 1, 100, "", "length of the bolt below its head", ""),
       number("joint", "stack_mm", "mm", 0.1, 80, "", "bars, lugs and washers under its head", ""),
       number("joint", "depth_mm", "mm", 1, 80, "", "depth of the thread in the terminal", ""),

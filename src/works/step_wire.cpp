@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "bank/figures.hpp"
+#include "wiring/busbar.hpp"
 #include "wiring/circuit.hpp"
 #include "wiring/fault.hpp"
 #include "wiring/sharing.hpp"
@@ -183,6 +184,69 @@ void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA
          .basis = "[IEC60269-1] breaking capacity"});
 }
 
+}  // namespace
+
+namespace {
+/// Bars between groups, where their size is said: what they carry at 50 °C, since they lie on
+/// cells, and whether [layout] link_mOhm is what such a bar has.
+void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& plan) {
+  const auto width = p.maybe("joint", "bar_width_mm"),
+             thickness = p.maybe("joint", "bar_thickness_mm");
+  if (!width || !thickness) return;
+  const double air_C = std::clamp(p.number("wiring", "ambient_C"), 20.0, 50.0);
+  const auto carries = wiring::bar_ampacity(*width, *thickness, base::Temperature::from_C(50.0),
+                                            base::Temperature::from_C(air_C));
+  if (!carries) {
+    plan.findings.push_back(
+        {.id = "bar-not-in-table",
+         .severity = Severity::note,
+         .what = fmt::format("No table says what a bar of {:g} × {:g} mm may carry.", *width,
+                             *thickness),
+         .where = "[joint]",
+         .measured =
+             fmt::format("{:.1f} A/mm² at the design current", pack_A / (*width * *thickness)),
+         .limit = "2 A/mm² in still air, as a rule of thumb",
+         .why = "A bar that cannot be checked may heat the cells it lies on.",
+         .remedy = "Measure its warmth at full load.",
+         .basis = "common practice, no source"});
+    return;
+  }
+  plan.wire.figures.push_back(
+      {"bar_A", "bars between groups may carry, at 50 °C since they lie on cells",
+       reckon(
+           "busbar",
+           {{"width_mm", *width}, {"thickness_mm", *thickness}, {"bar_C", 50.0}, {"air_C", air_C}},
+           "current_A")});
+  if (carries->si() < continuous_factor * pack_A)
+    plan.findings.push_back(
+        {.id = "bar-too-small",
+         .severity = carries->si() < pack_A ? Severity::stop : Severity::caution,
+         .what = "The bars between groups carry the pack's current without a quarter in hand.",
+         .where = "[joint] bar_width_mm",
+         .measured = fmt::format("{:.0f} A at 50 °C in air of {:g} °C", carries->si(), air_C),
+         .limit = fmt::format("{:.0f} A", continuous_factor * pack_A),
+         .why = "They warm the cells they lie on, and loosen.",
+         .remedy = "Wider or thicker bars, or two on each other.",
+         .basis = "[DIN43671] from memory; 50 °C and the quarter are common practice, no source"});
+  // One bar spans one group's thickness; its holes and joints come on top.
+  const double span_m = l.parallel * p.number("cell", "thickness_mm") / 1000.0;
+  const double bar_mOhm =
+      (wiring::bar_resistance(*width, *thickness, base::Temperature::from_C(20.0)) *
+       (span_m * units::m))
+          .in(units::mOhm);
+  if (const double said = l.link.in(units::mOhm); said < 0.7 * bar_mOhm || said > 3.0 * bar_mOhm)
+    plan.findings.push_back(
+        {.id = "link-resistance-differs",
+         .severity = Severity::note,
+         .what = "The bars' resistance is not what their size gives.",
+         .where = "[layout] link_mOhm",
+         .measured = fmt::format("{} mΩ", base::significant(said, 2)),
+         .limit = fmt::format("{} mΩ of copper over {:.0f} mm", base::significant(bar_mOhm, 2),
+                              span_m * 1000.0),
+         .why = "Drop, heat and fault current are reckoned with it.",
+         .remedy = "Correct one of the two; brass or steel has four to ten times as much.",
+         .basis = "ρ/(w·t), [IEC60028]"});
+}
 }  // namespace
 
 void wire(const Project& p, Plan& plan) {
@@ -442,6 +506,7 @@ void wire(const Project& p, Plan& plan) {
        .unit = "W",
        .basis = fmt::format("{} of {} joints measured (joints.csv), the others as [layout] says",
                             plan.joints.measured, plan.joints.joints.size())});
+  check_bars(p, l, pack_A, plan);
   wiring::Bolt bolt = {.diameter_mm = *wiring::thread_named(p.text("joint", "thread")),
                        .length_mm = p.maybe("joint", "bolt_mm"),
                        .stack_mm = p.maybe("joint", "stack_mm"),
