@@ -132,14 +132,14 @@ void broken_lead(Rehearsal& r, const RehearsalInput& in) {
   }
   take_catch(r, twin, 600.0);
   const double a = twin.reading_V(0, g), b = neighbour ? twin.reading_V(0, g + 1) : a;
-  r.seen = fmt::format(
-      "One group reads {:.2f} V and its neighbour {:.2f} V; together they are right.", a, b);
+  r.seen =
+      fmt::format("One group reads {:.2f} V and its neighbour {:.2f} V; their sum is right.", a, b);
   conclude(
       r, Severity::caution,
       "A broken sense lead makes one group read high and its neighbour low by the same amount.",
       group_name(s), fmt::format("{:.2f} V and {:.2f} V, {:.2f} V together", a, b, a + b),
       "The balancer bleeds a cell that needs none, and the BMS guards a voltage that is not there.",
-      "Hold a meter on the terminals against what the BMS shows; mend the lead before balancing.");
+      "Hold a meter on the terminals against what the BMS shows. Charger off and plug out before the lead is mended; an open input may also read a value that looks sound.");
 }
 
 void weak_cell(Rehearsal& r, const RehearsalInput& in, bool drifted) {
@@ -267,11 +267,14 @@ void joined_apart(Rehearsal& r, const RehearsalInput& in) {
       tenth_s > 0.0 ? fmt::format("; a tenth of the start after {:.0f} min", tenth_s / 60.0)
                     : "; after four hours more than a tenth of it still flows");
   conclude(
-      r, -first > 0.5 * own_A ? Severity::caution : Severity::note,
+      r,
+      in.fuse_A > 0.0 && -first > in.fuse_A                                   ? Severity::stop
+      : -first > 0.5 * own_A || (in.fuse_A > 0.0 && -first > 0.8 * in.fuse_A) ? Severity::caution
+                                                                              : Severity::note,
       "Packs joined at different charge equalise by themselves, with a current that nobody set.",
       "pack B", fmt::format("{:.0f} A at first, {:.0f} A after ten minutes", -first, -later),
       "It passes through contacts and BMS at the moment they close; in the cold it charges cells too fast.",
-      "Charge both alone until full, then join within 0.1 V; or join through a resistor.");
+      "Charge both alone until full, let them rest, then join within 0.1 V.");
 }
 
 void pack_drops_out(Rehearsal& r, const RehearsalInput& in) {
@@ -344,7 +347,7 @@ void cold_morning(Rehearsal& r, const RehearsalInput& in) {
                         : "Nothing stops the charge of cold cells.",
       "bank", fmt::format("first charge after {:.1f} h", std::max(0.0, first_charge_s) / 3600.0),
       "Charging below freezing plates lithium: the loss is permanent and the danger stays.",
-      "Keep the low-temperature stop, put the sensor on the coldest cell, and prove it with ice water.");
+      "Keep the low-temperature stop, put the sensor on the coldest cell, and prove it by moving its limit, as the checklist says.");
 }
 
 void wrong_count(Rehearsal& r, const RehearsalInput& in) {
@@ -367,9 +370,9 @@ void wrong_count(Rehearsal& r, const RehearsalInput& in) {
       "The charger asks for {:.2f} V, as for {} cells in series; a group reaches {:.2f} V.",
       s.limits.charger.per_cell.si() * S, S + 1, highest);
   conclude(
-      r, Severity::caution, "A charger set for one cell more pushes every cell over its limit.",
-      "charger", fmt::format("{:.2f} V in a group", highest),
-      "Only the BMS is left to stop it, every day.",
+      r, Severity::caution,
+      "A charger set for one cell more pushes every cell past what was planned.", "charger",
+      fmt::format("{:.2f} V in a group", highest), "Only the BMS is left to stop it, every day.",
       "Set the charger by groups in series times the voltage of one, and read it back at the bus with a meter.");
 }
 

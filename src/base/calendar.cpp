@@ -31,7 +31,7 @@ std::optional<long> day_of(std::string_view text) {
   return days_since_1970(part[0], part[1], part[2]);
 }
 
-std::string day_text(long days) {
+CivilDay civil_day(long days) {
   // Eras of 400 years of 146097 days, years that begin in March.
   const long z = days + 719468, era = (z >= 0 ? z : z - 146096) / 146097, of_era = z - era * 146097;
   const long year_of_era = (of_era - of_era / 1460 + of_era / 36524 - of_era / 146096) / 365;
@@ -39,11 +39,15 @@ std::string day_text(long days) {
   const long shifted = (5 * of_year + 2) / 153;
   const long day = of_year - (153 * shifted + 2) / 5 + 1,
              month = shifted < 10 ? shifted + 3 : shifted - 9;
-  const long year = year_of_era + era * 400 + (month <= 2 ? 1 : 0);
-  const auto two = [](long n) { return std::string(n < 10 ? "0" : "") + std::to_string(n); };
-  std::string text = std::to_string(year);
+  return {int(year_of_era + era * 400 + (month <= 2 ? 1 : 0)), int(month), int(day)};
+}
+
+std::string day_text(long days) {
+  const CivilDay c = civil_day(days);
+  const auto two = [](int n) { return std::string(n < 10 ? "0" : "") + std::to_string(n); };
+  std::string text = std::to_string(c.year);
   while (text.size() < 4) text.insert(text.begin(), '0');
-  return text + "-" + two(month) + "-" + two(day);
+  return text + "-" + two(c.month) + "-" + two(c.day);
 }
 
 }  // namespace base

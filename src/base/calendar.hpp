@@ -14,6 +14,11 @@ namespace base {
 
 /// The same of "2026-11-26"; nothing where the text is no day.
 [[nodiscard]] std::optional<long> day_of(std::string_view text);
+struct CivilDay {
+  int year = 1970, month = 1, day = 1;
+};
+/// The day counted so.
+[[nodiscard]] CivilDay civil_day(long days);
 /// A day counted so, as "2026-11-26".
 [[nodiscard]] std::string day_text(long days);
 

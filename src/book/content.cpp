@@ -64,7 +64,8 @@ Section glance(const Plan& plan) {
         CautionBox{stop > 0 ? Severity::stop : Severity::caution,
                    fmt::format("{} thing{} to look at before going on: see “Findings”.",
                                stop + caution, stop + caution == 1 ? "" : "s"),
-                   {}});
+                   {},
+                   true});
   for (const Step* step : plan.steps()) {
     if (step->name == "book") continue;
     std::string title = step->name;

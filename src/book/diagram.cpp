@@ -115,7 +115,7 @@ void symbol(Drawing& d, Point c, const Device& device, const RunResult& run, dou
       wire(d, {c.x_mm + half + 1.5, c.y_mm + 7.0}, {c.x_mm + half + 1.5, c.y_mm}, line_mm);
       blade(d, c, DeviceKind::contactor);
       resistor(d, {c.x_mm, c.y_mm + 7.0});
-      d.write({c.x_mm, c.y_mm + 11.2}, fmt::format("{:g} Ω", precharge_Ohm), 2.2, Tone::quiet,
+      d.write({c.x_mm, c.y_mm + 11.2}, fmt::format("{:g} Ω", precharge_Ohm), 2.5, Tone::quiet,
               Anchor::middle);
       break;
     case DeviceKind::bms:
@@ -131,11 +131,11 @@ void symbol(Drawing& d, Point c, const Device& device, const RunResult& run, dou
     d.write({c.x_mm, c.y_mm - 4.2}, rated, text_mm, Tone::ink, Anchor::middle);
 }
 
-/// Devices of a run in the order in which they stand from the pack, or from the bus.
+/// Devices of a run in the order in which they are built: what protects it where it begins.
 std::vector<const Device*> ordered(const wiring::Circuit& circuit, const RunResult& run) {
   std::vector<const Device*> list;
   for (const DeviceKind kind :
-       {DeviceKind::bms, DeviceKind::isolator, DeviceKind::fuse, DeviceKind::breaker,
+       {DeviceKind::fuse, DeviceKind::breaker, DeviceKind::isolator, DeviceKind::bms,
         DeviceKind::shunt, DeviceKind::precharge, DeviceKind::contactor})
     for (const Device& d : circuit.devices) {
       if (d.at != run.run.name || d.kind != kind) continue;
@@ -145,7 +145,6 @@ std::vector<const Device*> ordered(const wiring::Circuit& circuit, const RunResu
                                         });
       if (!drawn_with_precharge) list.push_back(&d);
     }
-  if (list.size() > 4) list.resize(4);
   return list;
 }
 
@@ -204,12 +203,12 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
             text_mm, Tone::quiet);
     if (lead == nullptr) continue;
     const auto devices = ordered(circuit, *lead);
-    const double from = battery_x + 8.0, to = bus_x - 4.0,
+    const double from = battery_x + 6.0, to = bus_x - 14.0,
                  step = (to - from) / double(std::max<std::size_t>(1, devices.size()) + 1);
     for (std::size_t i = 0; i < devices.size(); ++i)
       symbol(d, {from + step * double(i + 1), y}, *devices[i], *lead,
              project.number("wiring", "precharge_Ohm"));
-    if (k == 0) d.write({bus_x - 2.0, y + 8.6}, section_text(*lead), 2.2, Tone::quiet, Anchor::end);
+    if (k == 0) d.write({bus_x - 2.0, y + 4.0}, section_text(*lead), 2.5, Tone::quiet, Anchor::end);
   }
   if (packs > shown)
     d.write({battery_x - 5.0, top + row_mm * shown - 8.0},
@@ -221,7 +220,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
     const double y = top + row_mm * double(i);
     wire(d, {bus_x, y}, {box_x, y}, r.run.to == wiring::Point::inverter ? 0.9 : wire_mm);
     const auto devices = ordered(circuit, r);
-    const double from = bus_x + 2.0, to = box_x - 2.0,
+    const double from = bus_x + 24.0, to = box_x - 2.0,
                  step = (to - from) / double(std::max<std::size_t>(1, devices.size()) + 1);
     for (std::size_t k = 0; k < devices.size(); ++k)
       symbol(d, {from + step * double(k + 1), y}, *devices[k], r,
@@ -233,22 +232,25 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
     d.write({box_x + box, y + box / 2.0 + 3.4},
             r.current_A ? fmt::format("{}, {} A", end, base::significant(*r.current_A, 3)) : end,
             text_mm, Tone::ink, Anchor::end, true);
-    d.write({bus_x + 3.0, y + 8.6},
+    d.write({bus_x + 2.5, y + 4.0},
             fmt::format("{}, {} %", section_text(r), base::significant(r.drop_percent, 2)), 2.2,
             Tone::quiet);
   }
   if (to_earth != nullptr) {
     earth(d, {bus_x, low + reach + 6.0});
-    d.write({bus_x + 4.0, low + reach + 7.0}, fmt::format("earth, {:g} m", to_earth->length_m), 2.2,
-            Tone::quiet);
+    d.write({bus_x + 4.0, low + reach + 7.0},
+            fmt::format("earth: frame, and a pole only where code and inverter say so; {:g} m",
+                        to_earth->length_m),
+            2.2, Tone::quiet);
   }
-  d.write({0.0, d.height_mm - 1.0},
-          fmt::format(
-              "One line stands for plus and minus. Currents at {} A, the design power when "
-              "the inverter is about to stop; bus tapped {}.",
-              base::significant(works::find_figure(plan, "wire.design_current_A")->figure.value, 3),
-              project.text("layout", "take_off")),
-          2.3, Tone::quiet);
+  d.write(
+      {0.0, d.height_mm - 1.0},
+      fmt::format(
+          "One line stands for plus and minus; the order along it is the order to build. Currents at {} A, the design power when "
+          "the inverter is about to stop; bus tapped {}.",
+          base::significant(works::find_figure(plan, "wire.design_current_A")->figure.value, 3),
+          project.text("layout", "take_off")),
+      2.3, Tone::quiet);
   return d;
 }
 

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -51,7 +52,12 @@ struct CautionBox {
   base::Severity severity = base::Severity::caution;
   std::string title;
   std::vector<std::string> lines;
+  bool of_findings = false;  ///< it speaks of findings; else it stands always
 };
+/// "danger" for what always stands: "stop" is a finding's word.
+[[nodiscard]] inline std::string_view tag(const CautionBox& c) {
+  return !c.of_findings && c.severity == base::Severity::stop ? "danger" : base::name(c.severity);
+}
 /// Lines that are read one by one, numbered.
 struct Numbered {
   std::vector<std::string> lines;

@@ -66,7 +66,7 @@ ol.numbered{font-size:1.125rem;padding-left:2.25rem;max-width:46rem}ol.numbered 
 .card{border:3px solid var(--brick);padding:1.5rem 1.75rem;break-inside:avoid}.card h2{color:var(--brick);font-size:2.25rem;font-weight:600}.card h2::after{border:0}.card ol{font-size:1.1875rem;padding-left:1.75rem}.card li{margin:.5rem 0}.card li::marker{color:var(--brick)}
 .card dl{display:grid;grid-template-columns:minmax(8rem,auto) 1fr;margin:1.25rem 0;gap:0}.card dt,.card dd{margin:0;border-top:1px solid var(--rule);padding:.4375rem 1rem .4375rem 0}.card dt{font-family:var(--sans);color:var(--quiet)}.card dd{font-weight:600}
 footer{margin-top:5rem;padding-top:.75rem;border-top:1px solid var(--rule);font:.875rem var(--sans);color:var(--quiet)}
-@media (max-width:40rem){nav ol{columns:1}h1{font-size:2rem}.card{padding:1rem}figure .grid.many{grid-template-columns:repeat(2,1fr)!important}td:first-child,th:first-child{position:sticky;left:0;background:var(--paper)}}
+@media (max-width:40rem){nav ol{columns:1}h1{font-size:2rem}.card{padding:1rem}figure .grid.many{grid-template-columns:repeat(2,1fr)!important}td:first-child,th:first-child{position:sticky;left:0;background:var(--paper)}.scroll table{min-width:36rem}figure.wide .grid{overflow-x:auto}figure.wide svg{min-width:42rem}}
 @media print{:root{--paper:#FFF;--sheet:#FFF;--ink:#22201C;--quiet:#6B6459;--rule:#D3C9B8;--copper:#A4531F;--moss:#3F6B3A;--amber:#8A5A00;--brick:#A1302B}body{max-width:none;padding:0;font-size:10.5pt}section{break-before:page;margin-top:0}.scroll{overflow:visible}}
 )css";
 
@@ -178,8 +178,8 @@ struct BlockWriter {
     out += "</ul>\n";
   }
   void operator()(const CautionBox& c) const {
-    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {0}</span><h3>{2}</h3>",
-                       base::name(c.severity), base::mark(c.severity), escaped(c.title));
+    out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {3}</span><h3>{2}</h3>",
+                       base::name(c.severity), base::mark(c.severity), escaped(c.title), tag(c));
     for (const std::string& line : c.lines) out += fmt::format("<p>{}</p>", escaped(line));
     out += "</div>\n";
   }

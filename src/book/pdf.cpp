@@ -536,8 +536,8 @@ class Setter {
     const double top = y_;
     mark(c.severity, left_margin + 0.5, y_ + 3.0, 8.0);
     show(title.get(), left_margin + 20.0, y_);
-    show_line(std::string(base::name(c.severity)), {sans, 8.8}, page_w - right_margin, y_ + 10.0,
-              tone, PANGO_ALIGN_RIGHT);
+    show_line(std::string(tag(c)), {sans, 8.8}, page_w - right_margin, y_ + 10.0, tone,
+              PANGO_ALIGN_RIGHT);
     y_ += height_of(title.get()) + 3.0;
     for (const LayoutPointer& l : lines) {
       if (height_of(l.get()) > room()) new_page();

@@ -31,7 +31,7 @@ Table runs_table(const works::Plan& plan) {
                {"drop, %", true, 0.8},
                {"fuse, A", true, 0.8},
                {"short: least … most, kA", true, 1.6},
-               {"opens at least / most", false, 1.7},
+               {"opens within: weakest / strongest", false, 1.9},
                {"decided by", false, 1.1}},
               {},
               true};
@@ -75,8 +75,8 @@ Section wiring_pages(const works::Project& project, const works::Plan& plan) {
   s.blocks.push_back(Paragraph{
       "A run passes where it carries its current with a quarter in hand at its terminals' "
       "temperature, stands a tenth above its fuse, drops at most 1 %, and survives a short until its "
-      "fuse has opened. “Opens” is the latest that a gG fuse may take, at the least and at the most "
-      "fault current; gates from memory. “Decided by” is the check that ruled out the next smaller.",
+      "fuse has opened. “Opens within” is the latest that a gG fuse may take, at the weakest and at the "
+      "strongest short; gates from memory. “Decided by” is the check that ruled out the next smaller.",
       false, true});
   s.blocks.push_back(Heading{"Figures"});
   s.blocks.push_back(figures_table(plan.wire));
@@ -122,8 +122,8 @@ Section joint_pages(const works::Project& project, const works::Plan& plan) {
   s.blocks.push_back(Heading{"Sense plug, pin by pin"});
   s.blocks.push_back(Paragraph{
       "The plug is out. Minus probe on pin 0, the pack's minus. Every pin reads one group more than "
-      "the one before, all with the same sign; a minus sign is not overlooked but means two wires "
-      "are exchanged.",
+      "the one before, all with the same sign. A minus sign means that two wires are exchanged: do not "
+      "plug in. The BMS's own sheet may count its pins from 1.",
       false, false});
   const int packs = static_cast<int>(project.number("layout", "packs")),
             series = static_cast<int>(project.number("layout", "series"));
@@ -165,18 +165,23 @@ Section checklist_pages(const works::Project& project, const works::Plan& plan) 
         {}};
     // An unsigned pack's list is printed once: the next pack's is the same page.
     const bool untouched = std::none_of(list.steps.begin(), list.steps.end(), [](const auto& w) {
-      return w.record.has_value() || !w.held_by.empty();
+      return w.record.has_value() ||
+             std::any_of(w.held_by.begin(), w.held_by.end(),
+                         [](const std::string& id) { return id.find('/') == std::string::npos; });
     });
     if (!list.pack.empty() && list.pack != layout::pack_name(0) && untouched) continue;
     if (!list.pack.empty() && list.pack == layout::pack_name(0) && untouched &&
         project.number("layout", "packs") > 1.0)
       checks.title = std::string(list.list->title) + ", for each pack";
     for (const works::WorkStep& w : list.steps) {
-      std::string text(w.step->text);
+      std::string text = w.text;
       if (w.expected)
-        text += fmt::format(" Read: {:.4g} to {:.4g} {}.", w.expected->low, w.expected->high,
+        text += fmt::format(" Expected: {:.4g} to {:.4g} {}.", w.expected->low, w.expected->high,
                             w.expected->unit);
-      if (!w.held_by.empty()) text += " Held by a finding: " + w.held_by.front() + ".";
+      std::string ids;
+      for (const std::string& id : w.held_by)
+        if (id.find('/') == std::string::npos) ids += (ids.empty() ? "" : ", ") + id;
+      if (!ids.empty()) text += " Held by a finding: " + ids + ".";
       checks.steps.push_back(std::move(text));
       std::string who;
       if (w.record) {

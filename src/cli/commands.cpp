@@ -197,7 +197,7 @@ int run(int argc, char** argv) {
 
   SignOptions sign_options;
   sub = verb(app, "sign", "Sign a step of a checklist, with what was read",
-             "sign barn.packhouse first-power/precharge --by \"R. Vale\" --value 0.4");
+             "sign barn.packhouse first-power/precharge --by \"first builder\" --value 0.4");
   add_project(sub, sign_options.file);
   sub->add_option("step", sign_options.step, "The step's name; @A behind it where it is pack A's")
       ->required();

@@ -6,6 +6,7 @@
 
 #include "base/figure.hpp"
 #include "base/input_error.hpp"
+#include "base/number.hpp"
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
 #include "store/project_file.hpp"
@@ -43,7 +44,7 @@ void print(const works::WorkList& list) {
                         list.id)));
   for (const WorkStep& w : list.steps) {
     fmt::print("{} {}\n", mark(w.state), bold(w.id));
-    fmt::print("  {}\n", wrap(std::string(w.step->text), 78, 2));
+    fmt::print("  {}\n", wrap(w.text, 78, 2));
     if (w.expected)
       fmt::print("  {}\n",
                  quiet(wrap(fmt::format("read: {:.4g} to {:.4g} {} ({})", w.expected->low,
@@ -59,6 +60,7 @@ void print(const works::WorkList& list) {
       if (w.record->value)
         said += fmt::format(": {:g} {}", *w.record->value, w.expected ? w.expected->unit : "");
       if (!w.record->note.empty()) said += fmt::format(". {}", w.record->note);
+      if (!w.earlier.empty()) said += fmt::format(" (signed {} times before)", w.earlier.size());
       fmt::print("  {}\n", wrap("signed: " + said, 78, 2));
     }
   }
@@ -92,9 +94,23 @@ int checklist(const ChecklistOptions& options) {
 int sign(const SignOptions& options) {
   works::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
-  const works::Signature signature = {options.step, options.by,
-                                      options.on.empty() ? today() : options.on, options.value,
-                                      options.note};
+  std::optional<double> value;
+  if (!options.value.empty()) {
+    std::string text = options.value;  // 0,4 can only be 0.4 here
+    if (const std::size_t comma = text.find(',');
+        comma != std::string::npos && text.find_first_of(".,", comma + 1) == std::string::npos &&
+        text.find('.') == std::string::npos)
+      text[comma] = '.';
+    value = base::parse_number(text);
+    if (!value)
+      throw InputError({}, fmt::format("'{}' as a reading", options.value),
+                       "a number without its unit", "write for example --value 0.4");
+  }
+  const works::Signature signature = {
+      options.step, options.by, options.on.empty() ? today() : options.on, value, options.note};
+  if (signature.on > today())
+    throw InputError({}, fmt::format("{}, a day to come", signature.on), "today or before",
+                     "sign it when it is done");
   works::sign(project, plan, signature);
   store::write_project(project, options.file, true);
   if (options.json)

@@ -2,7 +2,6 @@
 // What each verb does once its words have been read. Returns the exit code; throws InputError.
 #pragma once
 
-#include <optional>
 #include <string>
 #include <vector>
 
@@ -76,8 +75,7 @@ struct ChecklistOptions {
 int checklist(const ChecklistOptions& options);
 
 struct SignOptions {
-  std::string file, step, by, on, note;
-  std::optional<double> value;
+  std::string file, step, by, on, note, value;
   bool json = false;
 };
 int sign(const SignOptions& options);

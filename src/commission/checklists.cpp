@@ -6,6 +6,9 @@
 namespace commission {
 namespace {
 
+constexpr std::string_view sense_findings =
+    "sense-reversed sense-doubled sense-skips sense-wrong-pin sense-incomplete cell-reversed";
+
 constexpr std::array<CheckStep, 7> receiving = {
     CheckStep{
         "receiving/count",
@@ -37,15 +40,15 @@ constexpr std::array<CheckStep, 6> proof = {
         Reading::trip_cold_C, "", true},
     CheckStep{
         "proof/current",
-        "Over-current: its limit moved below the present current. Write what opened and after how long; put the limit back.",
+        "Over-current of the BMS, at a small current, never of a fuse: its limit moved below the present current. Write what opened and after how long; put the limit back.",
         Reading::none, "", true},
     CheckStep{
         "proof/communication",
-        "Communication unplugged while charging and while discharging. Write what stopped and after how long.",
+        "Communication unplugged while charging and while discharging. Write what stopped and after how long. If nothing stops, the bank is not left alone until each device's own limits have been proved.",
         Reading::none, "", true},
     CheckStep{
         "proof/isolator",
-        "The isolator taken off without load: the bank's voltage gone behind it, and the inverter's capacitors seen to empty.",
+        "Load and charger off, then the isolator opened: the bank's voltage gone behind it, and the inverter's capacitors seen to empty.",
         Reading::none, "", true}};
 constexpr std::array<CheckStep, 6> baseline = {
     CheckStep{
@@ -55,113 +58,130 @@ constexpr std::array<CheckStep, 6> baseline = {
     CheckStep{"baseline/round-trip",
               "Energy out over energy in, from full to full, at the house's meter.",
               Reading::round_trip_percent},
-    CheckStep{"baseline/joints",
-              "Joint map of every pack at a steady current of a fifth of capacity an hour or more.",
-              Reading::none, "joint-stands-out"},
+    CheckStep{"baseline/joints", "Joint map of every pack at a steady current of {fifth} or more.",
+              Reading::none, "joint-stands-out joint-drops-too-much"},
     CheckStep{"baseline/spread", "Spread of the cells at the end of a full charge, rested.",
               Reading::spread_at_top_mV},
     CheckStep{"baseline/standby", "What the bank and the inverter draw with nothing on.",
               Reading::standby_W},
     CheckStep{"baseline/photos",
               "Photographs of every joint, label, fuse and screen, kept with the book."}};
-constexpr std::array<CheckStep, 9> before_assembly = {
+constexpr std::array<CheckStep, 9> assembly = {
     CheckStep{
         "assembly/place",
-        "Every cell's label agrees with its place on the drawing; plus and minus face as drawn."},
+        "Every cell's label agrees with its place on the drawing; plus and minus face as drawn, and a meter says so at every cell."},
     CheckStep{
         "assembly/tools",
-        "Tools insulated; rings, watch and chain off; eye protection on; one pole of the work covered."},
-    CheckStep{"assembly/insulation",
-              "Insulation sheet between the cells; case, rods and plates cannot touch a terminal."},
+        "Not alone. Tools insulated; rings, watch and chain off; face shield and insulating gloves on; a sheet over every row that is not worked on."},
+    CheckStep{
+        "assembly/insulation",
+        "Insulation sheet between the cells; case, rods and plates cannot touch a terminal; an insulating wall between the pack's own plus and minus."},
     CheckStep{"assembly/faces",
               "Terminal faces cleaned and dry; bar directly on the terminal, no washer between."},
-    CheckStep{
-        "assembly/slack",
-        "Links with slack for the cells to breathe, or the row held as the cell's sheet asks."},
-    CheckStep{"assembly/torque",
-              "Every bolt to the torque of the cell's sheet, and marked when done."},
     CheckStep{
         "assembly/bolt",
         "Bolt longer than the stack by what the sheet asks, and no longer than the thread is deep.",
         Reading::none, "bolt-too-short bolt-bottoms-out thread-engagement"},
     CheckStep{
-        "assembly/joints",
-        "Each link measured: millivolts at a known current; none stands out from its neighbours by half.",
-        Reading::none, "joint-stands-out"},
+        "assembly/slack",
+        "Links with slack for the cells to breathe, or the row held as the cell's sheet asks. One link at a time, the meter on both ends before it goes on, its free end held and covered."},
+    CheckStep{"assembly/torque",
+              "Every bolt to the torque of the cell's sheet, and marked when done."},
     CheckStep{
         "assembly/fuse",
         "Fuse of the stated breaking capacity next to each pack's plus, before any lead leaves the pack.",
-        Reading::none, "fuse-cannot-break device-voltage-too-low breaker-polarised no-pack-fuse"}};
+        Reading::none,
+        "fuse-cannot-break device-voltage-too-low breaker-polarised no-pack-fuse no-pack-run fuse-above-cable cable-burns-first unprotected-run fuse-may-not-clear"},
+    CheckStep{"assembly/covered",
+              "Every terminal covered again before the pack is moved or left."}};
 constexpr std::array<CheckStep, 7> sense_leads = {
-    CheckStep{"sense/meter",
-              "The plug is still out. Meter on the plug's pins, minus probe on pin 1."},
+    CheckStep{
+        "sense/meter",
+        "The plug is still out; each lead fused or current-limited at its cell. Minus probe on the pin of the pack's minus: pin 0 here, which the BMS's own sheet may number 1."},
     CheckStep{"sense/steps",
               "Each pin reads one group more than the pin before, all with the same sign."},
     CheckStep{"sense/pins", "No pin is missing, doubled or reversed.", Reading::none,
-              "sense-reversed sense-doubled sense-skips sense-wrong-pin"},
+              sense_findings},
     CheckStep{"sense/minus-first",
               "The pack's minus is joined to the BMS before the plug goes in."},
     CheckStep{"sense/plug", "The plug goes in once, square and whole.", Reading::none,
-              "sense-reversed sense-doubled sense-skips sense-wrong-pin"},
+              sense_findings, false, "sense/pins"},
     CheckStep{"sense/same-voltages",
               "The BMS reads the same group voltages as the meter, within 10 mV."},
     CheckStep{"sense/sensors",
               "Temperature sensors lie on cells in the middle and at the edge, not on the wall.",
               Reading::none, "sensor-on-wall"}};
-constexpr std::array<CheckStep, 9> balancing = {
+constexpr std::array<CheckStep, 13> balancing = {
     CheckStep{"balance/rest", "All cells rest between 2.5 and 3.4 V; any other is set aside."},
     CheckStep{
         "balance/series",
-        "Charge the assembled pack in series, its BMS watching, at a fifth of capacity an hour or less, until the first cell reaches 3.60 V."},
+        "Charge the assembled pack in series, its BMS watching, with {fifth} or less, until the first cell reaches 3.60 V. Then measure every link: millivolts at that current.",
+        Reading::none, "*", false, "assembly/fuse sense/plug"},
+    CheckStep{
+        "balance/apart",
+        "Charger off and disconnected, the pack isolated. Sense plug out of the BMS, sense leads off the cells, before any link is touched.",
+        Reading::none, "joint-stands-out joint-drops-too-much"},
     CheckStep{"balance/links-off",
-              "Disconnect. Take the links off one by one, the free end covered."},
+              "Take the links off one by one, the free end held and covered. The cells stay live."},
+    CheckStep{
+        "balance/turned",
+        "Turn the cells so that every plus stands on the same side. One cell wrong way round is a dead short without a fuse.",
+        Reading::none},
     CheckStep{
         "balance/alike",
-        "All cells within 0.05 V of each other and above 5 °C; only then set them in parallel, every bar covered, a fuse in the supply's lead."},
+        "Rested an hour, above 5 °C. Minuses joined by their bar, then the meter from the first cell's plus to every other plus: below 0.05 V. A reading of 3 V or 6 V means that a cell stands the wrong way: stop.",
+        Reading::between_cells_mV},
+    CheckStep{"balance/bars", "Pluses joined, every bar covered; a fuse in the supply's lead.",
+              Reading::none, "", false, "balance/turned balance/alike"},
     CheckStep{
         "balance/supply",
         "Set the supply to 3.60 V open circuit, measured with a meter, before it touches a cell; never above 3.65 V.",
         Reading::supply_open_V},
     CheckStep{"balance/connect",
-              "Connect, and stay. Check the voltage at the cells, not at the supply's display."},
+              "Connect, and stay. Check the voltage at the cells, not at the supply's display.",
+              Reading::none, "", false, "balance/supply balance/bars"},
     CheckStep{"balance/no-raise", "Never raise the supply's voltage to make up for its leads."},
+    CheckStep{"balance/done", "Done when the current has fallen below {tail}."},
+    CheckStep{"balance/spread", "Rest half a day; the spread above 3.40 V is below 5 mV.",
+              Reading::spread_at_top_mV},
     CheckStep{
-        "balance/done",
-        "Done when the current has fallen to a hundredth of one cell's capacity an hour, or two."},
-    CheckStep{"balance/spread",
-              "Rest half a day; the spread above 3.40 V is below 5 mV; then back into series.",
-              Reading::spread_at_top_mV}};
-constexpr std::array<CheckStep, 9> first_power = {
+        "balance/back",
+        "Bars off one by one, cells turned back as drawn. Then “Putting a pack together” and “Sense leads” once more, from the first line."}};
+constexpr std::array<CheckStep, 6> first_power = {
+    CheckStep{"first-power/settings",
+              "Settings sheet compared with every device, line by line, and signed.", Reading::none,
+              "*"},
     CheckStep{"first-power/polarity",
               "Polarity of every pack and of the inverter's input measured, not read off colours.",
-              Reading::pack_V},
-    CheckStep{"first-power/joined",
-              "Packs rested, full, and within 0.1 V of each other before they are joined.",
-              Reading::pack_difference_mV},
+              Reading::pack_V, "", false, "assembly/fuse sense/plug"},
+    CheckStep{
+        "first-power/joined",
+        "Each pack was charged full alone, has rested, and they lie within 0.1 V of each other before they are joined.",
+        Reading::pack_difference_mV, "*", false, "first-power/polarity first-power/settings"},
     CheckStep{
         "first-power/precharge",
-        "Precharge first; the voltage across the open contactor is below one volt before it closes.",
-        Reading::precharge_left_V, "*"},
+        "Inverter switched off. Precharge first; the voltage across the open contactor is below one volt before it closes. If it is not after five times R times C, stop and search: the resistor burns if it is left on.",
+        Reading::precharge_left_V, "*", false, "first-power/polarity"},
     CheckStep{"first-power/current-seen",
-              "The BMS shows the charging current: nothing by-passes it."},
+              "The BMS shows the charging current: nothing by-passes it.", Reading::none, "*",
+              false, "first-power/precharge"},
     CheckStep{"first-power/first-charge",
-              "First charge at a tenth of capacity an hour, watched to the end.", Reading::none,
-              "*"},
+              "First charge of the joined bank with {tenth} at most, watched to the end.",
+              Reading::none, "*", false, "first-power/precharge first-power/settings"}};
+constexpr std::array<CheckStep, 3> full_load = {
     CheckStep{
-        "first-power/protections",
-        "Each protection seen to act by moving its limit to the present reading and back, never by overcharging, emptying or shorting: high, low, cold charge, over-current; communication unplugged."},
-    CheckStep{
-        "first-power/first-load",
-        "First full load for half an hour; every joint measured for warmth with an infrared meter or camera. No hand on a live bar.",
-        Reading::warmest_joint_K, "*"},
-    CheckStep{"first-power/sharing",
-              "Sharing between packs measured with a clamp: none above what the plan foresees."},
-    CheckStep{"first-power/settings",
-              "Settings sheet compared with every device, line by line, and signed."}};
+        "full-load/half-hour",
+        "First full load for half an hour, every protection proved before; every joint measured for warmth with an infrared meter or camera. No hand on a live bar. A joint too warm: load off at once.",
+        Reading::warmest_joint_K, "*", false, "proof/high proof/low proof/current"},
+    CheckStep{"full-load/joints",
+              "The joint map under load: insulated probes, one at a time, nothing metal on you.",
+              Reading::none, "joint-stands-out joint-drops-too-much"},
+    CheckStep{"full-load/sharing",
+              "Sharing between packs measured with a clamp: none above what the plan foresees."}};
 constexpr std::array<CheckStep, 7> yearly = {
     CheckStep{
         "yearly/torque",
-        "Torque marks unmoved. Bank isolated, insulated tool: two bolts of each pack tried at their torque."},
+        "Torque marks unmoved. Bank isolated, and the cells stay live: insulated tool, all else covered, two bolts of each pack tried at their torque."},
     CheckStep{"yearly/joints",
               "Millivolts across every link at the usual current, against the first year's."},
     CheckStep{"yearly/spread", "A full charge with the spread at its end written down.",
@@ -174,18 +194,19 @@ constexpr std::array<CheckStep, 7> yearly = {
     CheckStep{"yearly/alarm", "Alarm tested; dust out; nothing stored against the packs."},
     CheckStep{"yearly/spares",
               "Spares at a third to a half of charge, with the next date to look at them."}};
-constexpr std::array<Checklist, 8> lists = {
+constexpr std::array<Checklist, 9> lists = {
     Checklist{"The crate has come", "the same day, before anything is tested", false, receiving},
-    Checklist{"Before the links go on", "at the bench", true, before_assembly},
+    Checklist{"Putting a pack together", "at the bench", true, assembly},
     Checklist{"Sense leads", "before the BMS is plugged in", true, sense_leads},
     Checklist{"Top balance", "once, before the bank is closed; stay with it", true, balancing},
     Checklist{"First power", "on the day of commissioning", false, first_power},
-    Checklist{"Every protection seen to act", "after first power, without load where it says so",
-              true, proof},
+    Checklist{"Every protection seen to act", "after the first charge, before full load", true,
+              proof},
+    Checklist{"Full load", "once every protection has been seen to act", false, full_load},
     Checklist{"What it was on the first day", "before it goes to work", false, baseline},
     Checklist{"Every year", "and after every change", false, yearly}};
 
-constexpr std::array<std::string_view, 12> all_cautions = {
+constexpr std::array<std::string_view, 16> all_cautions = {
     "A pack can drive thousands of amperes through a dropped tool. Metal melts and burns; the eyes first.",
     "Arcs at 24 and 48 V direct current do not go out by themselves. Never open a fuse, plug or lug under load.",
     "Below 60 V does not mean safe: burns and arcs remain, and the inverter's and the panels' sides can kill.",
@@ -197,13 +218,17 @@ constexpr std::array<std::string_view, 12> all_cautions = {
     "A loose joint is a fire. Torque to the cell's sheet, mark it, measure it, look again after the first cycles.",
     "Burning or venting cells give off gas that is poisonous and can explode. Get out, call the fire service, do not fight it in a closed room.",
     "Not in bedrooms, escape routes or lofts; nothing that burns behind or above; a smoke alarm above.",
-    "A pack is heavy: its mass stands in this book. Lift it with help; see that floor and wall carry it."};
+    "A pack is heavy: its mass stands in this book. Lift it with help; see that floor and wall carry it.",
+    "Never alone. A second person knows the card by the door and can switch off.",
+    "Sense leads are fused or current-limited at the cell: a thin wire on a live cell burns.",
+    "Locked away from children and animals; dry, and out of reach of vehicles.",
+    "The house's side, with change-over, residual-current protection and no way back into the grid, is a licensed electrician's."};
 
 constexpr std::array<std::string_view, 7> emergency = {
     "Smoke, hissing, a sweet or sharp smell, or fire: everybody out, doors shut behind you.",
     "Call the fire service. Say: lithium iron phosphate battery store, and the energy on this card.",
-    "Only if it is safe and nothing smokes: inverter off at its switch, then the solar isolator. Panels and their cables stay live in daylight.",
-    "Then the battery isolator.",
+    "Only if it is safe and nothing smokes: inverter off at its switch first, so that nothing opens under load, then the solar isolator. Panels and their cables stay live in daylight.",
+    "Still safe, and no smoke: then the battery isolator. The packs themselves stay live.",
     "Stay out of the gas. Do not open, move or try to put out the packs; leave that to the fire service.",
     "Somebody shocked: switch off before you touch them, call the ambulance. Breathed the gas or splashed: fresh air, rinse with water for a quarter of an hour, see a doctor even if well.",
     "Nobody goes back until the fire service says so; a store that has vented can light again hours or days later."};

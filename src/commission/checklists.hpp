@@ -11,6 +11,7 @@ namespace commission {
 enum class Reading {
   none,
   supply_open_V,       ///< of the bench supply, before it touches a cell
+  between_cells_mV,    ///< the most, from the first plus to any other, before they are joined
   spread_at_top_mV,    ///< between the cells, full and rested
   pack_V,              ///< of one pack, plus against minus
   pack_difference_mV,  ///< between packs that are about to be joined
@@ -25,11 +26,12 @@ enum class Reading {
 };
 
 struct CheckStep {
-  std::string_view id;  ///< "first-power/polarity": stays the same when texts are mended
-  std::string_view text;
+  std::string_view id;    ///< "first-power/polarity": stays the same when texts are mended
+  std::string_view text;  ///< {fifth}, {tenth}, {tail}: amperes of this bank, put in by `works`
   Reading reading = Reading::none;
   std::string_view held_by = {};  ///< findings, by id, that must not stand at `stop`; "*": any
   bool needs_note = false;        ///< what opened, and after how long
+  std::string_view after = {};    ///< steps that must be signed before; of each pack where they are
 };
 
 struct Checklist {

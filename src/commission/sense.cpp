@@ -92,7 +92,14 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
   for (std::size_t i = 0; i < table.pins.size(); ++i) {
     SensePin& p = table.pins[i];
     p.expected_V = step * p.pin;
-    if (!p.read_V || (i > 0 && !p.step_V)) continue;
+    if (!p.read_V) continue;
+    if (i > 0 && !p.step_V) {  // its neighbour was not read: hold it against its place
+      p.verdict = std::abs(*p.read_V - p.expected_V) < 0.25 * step ? "right" : "wrong place";
+      if (p.verdict != "right")
+        found("sense-wrong-pin", base::Severity::stop, p, "The reading is not that of this pin.",
+              dies, "Leave the plug out, and follow the wire.");
+      continue;
+    }
     if (i == 0) {
       p.verdict = std::abs(*p.read_V) < 0.02 ? "right" : "not the pack's minus";
       if (p.verdict != "right")
@@ -102,7 +109,21 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
     }
     const double s = *p.step_V;
     p.verdict = "right";
-    if (s < -0.05) {
+    const auto usual_step = [&](std::size_t k) {
+      return k < table.pins.size() && table.pins[k].step_V &&
+             std::abs(*table.pins[k].step_V - step) < 0.5;
+    };
+    if (s < -0.5 * step && usual_step(i - 1) && usual_step(i + 1)) {
+      // Two exchanged wires show two groups on either side; here only one group counts down.
+      p.verdict = "cell reversed";
+      found(
+          "cell-reversed", base::Severity::stop, p,
+          fmt::format("Group {} stands the wrong way round in the pack.", p.pin),
+          "Charging drives it further into reversal: it vents and burns. Every link beside it is "
+          "live in a way nobody expects.",
+          "Do not charge. Covered and insulated, take its links off and turn it; then measure all "
+          "again.");
+    } else if (s < -0.05) {
       p.verdict = "reversed";
       found(
           "sense-reversed", base::Severity::stop, p,
@@ -124,6 +145,17 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
             "Measure on the terminals: where they agree with the others, mend the contact.");
     }
   }
+  if (!table.complete)
+    table.findings.push_back(
+        {.id = "sense-incomplete",
+         .severity = base::Severity::caution,
+         .what = fmt::format("Not every pin of pack {} was measured.", layout::pack_name(pack)),
+         .where = fmt::format("pack {}, sense.csv", layout::pack_name(pack)),
+         .measured = "",
+         .limit = "",
+         .why = "The pin that was left out is the one that kills the BMS.",
+         .remedy = "Measure every pin before the plug goes in.",
+         .basis = "common practice, no source"});
   return table;
 }
 

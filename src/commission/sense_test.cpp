@@ -40,6 +40,16 @@ TEST(SensePlug, names_each_mistake_that_kills_a_bms) {
   for (int pin = 9; pin <= 16; ++pin) shifted[pin] = 3.31 * (pin - 1);
   EXPECT_EQ(found(shifted), "sense-doubled ");
   EXPECT_EQ(found({{4, 3.31 * 4 + 0.2}}), "sense-odd sense-odd ");
+  // One group that counts down between groups that count up stands the wrong way round.
+  std::map<int, double> turned;
+  for (int pin = 5; pin <= 16; ++pin) turned[pin] = 3.31 * (pin - 2);
+  EXPECT_EQ(found(turned), "cell-reversed ");
+  // Without its neighbour a reading is held against its place.
+  EXPECT_EQ(commission::check_sense(
+                0, 16, commission::read_sense("pack,pin,volts\nA,16,20\nA,14,-60\n", 2, 16))
+                .findings.front()
+                .id,
+            "sense-wrong-pin");
   // A pin that was not read is not complete, and not right.
   std::string text = plug();
   text.erase(text.find("A,9,"), text.find("A,10,") - text.find("A,9,"));

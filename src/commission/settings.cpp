@@ -59,14 +59,14 @@ struct Least {
 Least least_of(base::Amps cells, base::Amps copper, std::string_view what) {
   if (cells <= copper)
     return {cells, fmt::format("the cells' limit; {} would carry {}", what, amps(copper))};
-  return {copper,
-          fmt::format("{} carry this for ever; the cells would take {}", what, amps(cells))};
+  return {copper, fmt::format("{} carry this without limit of time; the cells would take {}", what,
+                              amps(cells))};
 }
 
 }  // namespace
 
 base::Amps Carrying::bank(int packs) const {
-  return std::min({main_fuse * 0.8, main_run * 0.8, pack_fuse * (0.8 * packs)});
+  return std::min({main_fuse * 0.8, main_run * 0.8, pack() * double(packs)});
 }
 
 std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::Layout& l,
@@ -83,9 +83,9 @@ std::vector<Setting> settings_sheet(const cell::Datasheet& sheet, const layout::
   const Least charge = least_of(pack_rate * (sheet.max_charge_rate * l.packs),
                                 carrying.bank(l.packs), "fuses and cable");
   const Least pack_charge =
-      least_of(pack_rate * sheet.max_charge_rate, carrying.pack(), "its fuse and leads");
+      least_of(pack_rate * sheet.max_charge_rate, carrying.pack(), "its fuse, leads and BMS");
   const Least pack_discharge =
-      least_of(pack_rate * sheet.max_discharge_rate, carrying.pack(), "its fuse and leads");
+      least_of(pack_rate * sheet.max_discharge_rate, carrying.pack(), "its fuse, leads and BMS");
   const auto& c = limits.charger;
   const auto& i = limits.inverter;
   const auto& b = limits.bms;

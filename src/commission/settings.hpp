@@ -35,8 +35,11 @@ struct Habits {
 /// What fuses and cable let the devices draw for ever; the settings never ask for more.
 struct Carrying {
   base::Amps pack_fuse, main_fuse, main_run;
+  base::Amps bms = {};  ///< rating of a pack's BMS; zero: not known
   /// Continuous current with a quarter in hand (common practice, no source).
-  [[nodiscard]] base::Amps pack() const { return pack_fuse * 0.8; }
+  [[nodiscard]] base::Amps pack() const {
+    return bms.si() > 0.0 && bms < pack_fuse * 0.8 ? bms : pack_fuse * 0.8;
+  }
   [[nodiscard]] base::Amps bank(int packs) const;
 };
 

@@ -115,14 +115,33 @@ class Checker {
     return best;
   }
 
+  [[nodiscard]] std::ptrdiff_t inverters() const {
+    return std::max<std::ptrdiff_t>(
+        1, std::count_if(result_.circuit.runs.begin(), result_.circuit.runs.end(),
+                         [](const Run& r) { return r.to == Point::inverter; }));
+  }
+  /// What all inverters draw together, or all chargers and the sun give.
+  [[nodiscard]] double drawn_A() const {
+    double sum = 0.0;
+    for (const Run& r : result_.circuit.runs)
+      if (r.to == Point::inverter) sum += current_of(r).value_or(0.0);
+    return std::max(sum, supply_.design.si());
+  }
+  [[nodiscard]] double charged_A() const {
+    double sum = 0.0;
+    for (const Run& r : result_.circuit.runs)
+      if (r.to == Point::charger || r.to == Point::solar) sum += current_of(r).value_or(0.0);
+    return sum;
+  }
+  /// A pack's worst share of a current of the whole bank.
+  [[nodiscard]] double pack_share(double bank_A) const {
+    return supply_.design.si() > 0.0 ? bank_A * supply_.pack_worst.si() / supply_.design.si() : 0.0;
+  }
+
   [[nodiscard]] std::optional<double> current_of(const Run& run) const {
     if (run.current_A) return run.current_A;
-    if (run.from == Point::pack) return supply_.pack_worst.si();
-    if (run.to == Point::inverter) {
-      const auto inverters = std::count_if(result_.circuit.runs.begin(), result_.circuit.runs.end(),
-                                           [](const Run& r) { return r.to == Point::inverter; });
-      return supply_.design.si() / double(std::max<std::ptrdiff_t>(1, inverters));
-    }
+    if (run.from == Point::pack) return pack_share(std::max(drawn_A(), charged_A()));
+    if (run.to == Point::inverter) return supply_.design.si() / double(inverters());
     for (const Device* d : devices_in(run))
       if ((d->kind == DeviceKind::charger || d->kind == DeviceKind::solar_controller) && d->rated_A)
         return d->rated_A;
@@ -137,6 +156,9 @@ class Checker {
       f.high_A = f.packs_high * (supply_.just_charged / supply_.pack_low).si();
       const base::Ohms loop = supply_.pack_high + loop_of(run, area_mm2, hot_C(run.insulation), 0);
       f.low_A = (supply_.nearly_empty / loop).si();
+      f.fuse_high_A = (supply_.just_charged / supply_.pack_low).si();
+      f.fuse_low_A = f.low_A;
+      f.lead_over_fuse = std::max(1, supply_.packs - 1);
     } else {
       f.packs_high = supply_.packs;
       f.high_A = n * (supply_.just_charged / supply_.pack_low).si();
@@ -144,6 +166,7 @@ class Checker {
       f.low_A = (supply_.nearly_empty /
                  (source + loop_of(run, area_mm2, hot_C(run.insulation), devices_in(run).size())))
                     .si();
+      f.fuse_high_A = f.high_A, f.fuse_low_A = f.low_A;
     }
     return f;
   }
@@ -167,7 +190,9 @@ class Checker {
       if (run.terminal_C < hot_C(run.insulation))
         r.checks.push_back(
             {"terminals", r.ampacity_A, continuous_factor * *r.current_A, "A", false});
-      r.checks.push_back({"drop", r.drop_percent, largest_drop_percent, "%", true});
+      // What a pack's own lead drops comes before it.
+      const double before = run.to == Point::inverter ? pack_lead_drop_percent_ : 0.0;
+      r.checks.push_back({"drop", r.drop_percent + before, largest_drop_percent, "%", true});
     }
     const Device* guard = guard_of(run);
     if (guard == nullptr) return r;
@@ -179,14 +204,15 @@ class Checker {
     const double withstands = withstand_A2s(run, area_mm2);
     double worst = 0.0;
     for (const bool high : {true, false}) {
-      const double I = high ? r.fault.high_A : r.fault.low_A;
+      const double I = high ? r.fault.fuse_high_A : r.fault.fuse_low_A;
       const auto t = opening_time(r.fuse_A * units::A, I * units::A);
       if (!t || !t->latest_s) continue;
       (high ? r.opens_high_s : r.opens_low_s) = t->latest_s;
       // Beyond five seconds heat leaves the cable meanwhile; that the fuse is too slow is said
       // apart.
       if (*t->latest_s <= adiabatic_s)
-        worst = std::max(worst, *let_through_A2s(r.fuse_A * units::A, I * units::A));
+        worst = std::max(worst, *let_through_A2s(r.fuse_A * units::A, I * units::A) *
+                                    r.fault.lead_over_fuse * r.fault.lead_over_fuse);
     }
     if (worst > 0.0) r.checks.push_back({"short circuit", worst, withstands, "A²s", true});
     return r;
@@ -210,8 +236,10 @@ class Checker {
         if (passes) break;
       }
     }
-    if (run.from == Point::pack)
+    if (run.from == Point::pack) {
       pack_lead_high_ = loop_of(run, chosen->area_mm2, hot_C(run.insulation), 0);
+      pack_lead_drop_percent_ = std::max(pack_lead_drop_percent_, chosen->drop_percent);
+    }
     tell(*chosen);
     result_.runs.push_back(std::move(*chosen));
   }
@@ -226,7 +254,18 @@ class Checker {
              .why = "Without a current neither its section nor its drop can be checked.",
              .remedy = "Write current_A of the run, or rated_A of the device at its end.",
              .basis = "runs.csv, devices.csv"});
-    if (r.ampacity_A <= 0.0)
+    if (r.ampacity_A <= 0.0 && r.run.terminal_C <= r.run.ambient_C)
+      found(
+          {.id = "terminals-too-hot",
+           .severity = Severity::stop,
+           .what = fmt::format("The air around {} is as warm as its terminals may become.", where),
+           .where = where,
+           .measured = fmt::format("{:g} °C", r.run.ambient_C),
+           .limit = fmt::format("{:g} °C", r.run.terminal_C),
+           .why = "It may carry nothing.",
+           .remedy = "A cooler place, or devices with terminals for more.",
+           .basis = "[IEC60364-5-52] annex B"});
+    else if (r.ampacity_A <= 0.0)
       found({.id = "run-cannot-be-checked",
              .severity = Severity::caution,
              .what = fmt::format("No table says what {:g} mm² may carry as {} lies.", r.area_mm2,
@@ -269,7 +308,7 @@ class Checker {
                .where = where,
                .measured = fmt::format("{:.0f} A cable, {:.0f} A fuse", r.ampacity_A, r.fuse_A),
                .limit = fmt::format("a cable for {:.0f} A", c.limit),
-               .why = "A fuse of general purpose carries 1.45 times what the cable may for hours.",
+               .why = "A gG fuse may carry 1.6 times its rating for an hour or more (from memory).",
                .remedy = "A larger section, or a smaller fuse.",
                .basis = "[IEC60364-4-43] 433.1, In ≤ Iz / 1.1"});
       } else if (c.name == "drop") {
@@ -329,10 +368,10 @@ class Checker {
                .where = where,
                .measured = fmt::format("{:.0f} A for a {:.0f} A fuse", r.fault.low_A, r.fuse_A),
                .limit = fmt::format("{:.0f} s", adiabatic_s),
-               .why = "The cable burns before the fuse opens.",
+               .why = "The cable may burn before the fuse opens.",
                .remedy = "A smaller or faster fuse, shorter leads, or a thicker cable.",
                .basis = "gates of [IEC60269-1], from memory"});
-    } else if (guard->kind == DeviceKind::fuse && result_.circuit.devices_given) {
+    } else if (result_.circuit.devices_given) {
       found({.id = "curve-not-known",
              .severity = Severity::note,
              .what = fmt::format("The curve of {} is not known here.", r.protected_by),
@@ -356,9 +395,11 @@ class Checker {
              .why = "It ages, warms its neighbours and opens when it is not wanted.",
              .remedy = "The next larger rating, if the cable allows it, or less power.",
              .basis = std::string(practice)});
-    const double of_bank_A =
-        supply_.surge && r.run.to == Point::inverter ? supply_.surge->si() : 0.0;
-    const double surge_A = r.run.surge_A.value_or(of_bank_A);
+    const double bank_A = supply_.surge ? supply_.surge->si() : 0.0;
+    const double surge_A =
+        r.run.surge_A.value_or(r.run.from == Point::pack     ? pack_share(bank_A)
+                               : r.run.to == Point::inverter ? bank_A / double(inverters())
+                                                             : 0.0);
     if (const auto gate = fuse_gate(r.fuse_A * units::A);
         gate && guard->curve == FuseCurve::gg && surge_A > gate->carries_10s_A)
       found({.id = "fuse-opens-on-surge",
@@ -375,7 +416,18 @@ class Checker {
   void check_device(const Device& d) {
     const auto r = std::find_if(result_.runs.begin(), result_.runs.end(),
                                 [&](const RunResult& x) { return x.run.name == d.at; });
-    if (r == result_.runs.end()) return;  // an earth lead carries no device that is rated
+    if (r == result_.runs.end()) {
+      found({.id = "device-in-earth",
+             .severity = Severity::stop,
+             .what = fmt::format("{} stands in the earth lead.", d.name),
+             .where = d.name,
+             .measured = "",
+             .limit = "",
+             .why = "An earth that can be opened protects nobody.",
+             .remedy = "Take it out; nothing stands in a protective conductor.",
+             .basis = std::string(practice)});
+      return;
+    }
     const bool breaks = protects(d);
     const bool switches =
         breaks || d.kind == DeviceKind::isolator || d.kind == DeviceKind::contactor;
@@ -422,15 +474,32 @@ class Checker {
              .why = "Above its rating it may not put the arc out.",
              .remedy = "Take one that is rated for more, direct current.",
              .basis = "[IEC60269-1] rated voltage"});
-    if (d.kind == DeviceKind::breaker && d.polarised && r->run.to != Point::solar)
+    if (d.kind == DeviceKind::breaker && !d.polarised)
+      found({.id = "polarity-unknown",
+             .severity = Severity::caution,
+             .what = fmt::format("{}: nobody said whether it is marked for one way round.", d.name),
+             .where = d.name,
+             .why = "A breaker that is polarised cannot put the arc out against its marking.",
+             .remedy = "Look for a plus or an arrow on it, and write polarised: yes or no.",
+             .basis = std::string(practice)});
+    else if (switches && d.polarised.value_or(false))
       found({.id = "breaker-polarised",
              .severity = Severity::stop,
-             .what = fmt::format("{} is marked for one way round, and its run carries current both "
-                                 "ways.",
-                                 d.name),
+             .what = fmt::format("{} is marked for one way round.", d.name),
              .where = d.name,
-             .why = "Against its marking it cannot put the arc out, and burns.",
+             .why = "Charge, load and a short from the bank run both ways through it; against its "
+                    "marking it cannot put the arc out, and burns.",
              .remedy = "Take one without polarity, or a fuse.",
+             .basis = std::string(practice)});
+    if (switches && !breaks && d.rated_A && r->fuse_A > *d.rated_A)
+      found({.id = "device-below-fuse",
+             .severity = Severity::caution,
+             .what = fmt::format("{} is rated below the fuse in its run.", d.name),
+             .where = d.name,
+             .measured = fmt::format("{:g} A", *d.rated_A),
+             .limit = fmt::format("{:.0f} A", r->fuse_A),
+             .why = "The fuse lets through for hours what it may not carry.",
+             .remedy = "Take one that is rated for the fuse's current or more.",
              .basis = std::string(practice)});
     if (!breaks && d.rated_A && r->current_A && *d.rated_A < *r->current_A)
       found({.id = "device-carries-too-little",
@@ -446,27 +515,109 @@ class Checker {
 
   void check_whole() {
     const Circuit& c = result_.circuit;
-    if (!c.devices_given) return;
-    const auto any = [&](DeviceKind kind) {
-      return std::any_of(c.devices.begin(), c.devices.end(),
-                         [&](const Device& d) { return d.kind == kind; });
+    const auto runs = [&](auto is) { return std::count_if(c.runs.begin(), c.runs.end(), is); };
+    const auto whole = [&](std::string id, Severity severity, std::string what,
+                           std::string measured, std::string limit, std::string why,
+                           std::string remedy) {
+      found({.id = std::move(id),
+             .severity = severity,
+             .what = std::move(what),
+             .where = "runs.csv",
+             .measured = std::move(measured),
+             .limit = std::move(limit),
+             .why = std::move(why),
+             .remedy = std::move(remedy),
+             .basis = std::string(practice)});
     };
-    if (!any(DeviceKind::isolator))
-      found({.id = "no-isolator",
+    if (runs([](const Run& r) { return r.from == Point::pack; }) == 0)
+      whole("no-pack-run", Severity::stop, "No run leads from the packs to the bus.", "", "",
+            "The packs' own leads and fuses cannot be checked.",
+            "Add a row from pack to bus, and its fuse to devices.csv.");
+    if (runs([](const Run& r) { return r.to == Point::inverter; }) == 0)
+      whole("no-inverter-run", Severity::stop, "No run leads from the bus to an inverter.", "", "",
+            "What carries the bank's current cannot be checked.",
+            "Add a row from bus to inverter.");
+    double least = 1e300, most = 0.0;
+    for (const RunResult& r : result_.runs)
+      if (r.run.from == Point::pack) {
+        const double ohm = loop_of(r.run, r.area_mm2, 20.0, 0).si();
+        least = std::min(least, ohm), most = std::max(most, ohm);
+      }
+    if (most > 1.1 * least && least < 1e299)
+      whole("unequal-leads", Severity::caution, "The packs' own leads are not alike.",
+            fmt::format("{} and {} mΩ", base::significant(least * 1e3, 2),
+                        base::significant(most * 1e3, 2)),
+            "within a tenth", "The pack with the shorter leads carries more, and ages first.",
+            "Leads of one length and section for every pack.");
+    if (drawn_A() > 1.001 * supply_.design.si())
+      whole("loads-above-design", Severity::stop,
+            "The inverters' runs draw more than the bank was designed for.",
+            fmt::format("{:.0f} A", drawn_A()), fmt::format("{:.0f} A", supply_.design.si()),
+            "Packs, fuses and leads are sized for less.",
+            "Correct current_A of the runs, or [bus] power_W.");
+    if (supply_.charge_max.si() > 0.0 && charged_A() > supply_.charge_max.si())
+      whole("charge-above-cells", Severity::stop,
+            "Chargers and sun together give more than the cells may take.",
+            fmt::format("{:.0f} A", charged_A()), fmt::format("{:.0f} A", supply_.charge_max.si()),
+            "Cells age and plate lithium, and the BMS opens under full charge.",
+            "Limit the chargers' currents together, or more packs.");
+    if (runs([](const Run& r) { return r.to == Point::earth; }) > 0)
+      found({.id = "earth-not-checked",
+             .severity = Severity::note,
+             .what = "The earth lead is drawn, but not checked.",
+             .where = "runs.csv",
+             .measured = "",
+             .limit = "",
+             .why = "Section, and whether a pole is earthed at all, is what local codes and the "
+                    "inverter's sheet say.",
+             .remedy = "Have a licensed electrician decide it.",
+             .basis = "local codes"});
+    if (!c.devices_given) return;
+    for (const Run& r : c.runs) {
+      if (r.to != Point::inverter) continue;
+      const auto in = devices_in(r);
+      const auto has = [&](std::initializer_list<DeviceKind> kinds) {
+        return std::any_of(in.begin(), in.end(), [&](const Device* d) {
+          return std::find(kinds.begin(), kinds.end(), d->kind) != kinds.end();
+        });
+      };
+      if (!has({DeviceKind::isolator, DeviceKind::breaker}))
+        found(
+            {.id = "no-isolator",
              .severity = Severity::caution,
              .what = "Nothing takes the bank off by hand.",
-             .where = "devices.csv",
+             .where = "run " + r.name,
+             .measured = "",
+             .limit = "",
              .why = "Nobody can work on it, and nobody else can shut it down.",
              .remedy = "A load-break isolator for direct current within reach, marked on the card.",
              .basis = std::string(practice)});
-    if (!any(DeviceKind::precharge))
-      found({.id = "no-precharge",
+      if (!has({DeviceKind::precharge}))
+        found({.id = "no-precharge",
+               .severity = Severity::caution,
+               .what = "Nothing fills the inverter's capacitors before they are joined.",
+               .where = "run " + r.name,
+               .measured = "",
+               .limit = "",
+               .why = "Every time a spark eats the contacts of switches and BMS.",
+               .remedy = "A precharge resistor with its own switch, or in the BMS or contactor.",
+               .basis = std::string(practice)});
+    }
+    for (const RunResult& r : result_.runs) {
+      const auto in = devices_in(r.run);
+      const bool opens = std::any_of(in.begin(), in.end(), [](const Device* d) {
+        return d->kind == DeviceKind::isolator || d->kind == DeviceKind::breaker;
+      });
+      if (r.run.to == Point::solar && !opens)
+        found(
+            {.id = "no-solar-isolator",
              .severity = Severity::caution,
-             .what = "Nothing fills the inverter's capacitors before they are joined.",
-             .where = "devices.csv",
-             .why = "Every time a spark eats the contacts of switches and BMS.",
-             .remedy = "A precharge resistor with its own switch, or in the BMS or contactor.",
+             .what = "Nothing takes the solar controller off by hand.",
+             .where = "run " + r.run.name,
+             .why = "It stays live in daylight, and goes on charging what is to be shut down.",
+             .remedy = "A load-break isolator for direct current within reach, marked on the card.",
              .basis = std::string(practice)});
+    }
     // A pack's fuse and the one behind the bus, where packs stand in parallel.
     for (const RunResult& pack : result_.runs)
       for (const RunResult& main : result_.runs) {
@@ -491,6 +642,7 @@ class Checker {
   Supply supply_;
   CircuitResult result_;
   base::Ohms pack_lead_high_ = {};
+  double pack_lead_drop_percent_ = 0.0;
 };
 
 }  // namespace
@@ -520,7 +672,10 @@ std::vector<Device> usual_devices(const std::vector<Run>& runs, const Supply& su
       add("pack fuse", DeviceKind::fuse, run, fuse_for(supply.pack_worst));
       add("BMS", DeviceKind::bms, run, {});
     } else if (run.to == Point::inverter) {
-      const base::Amps current = run.current_A ? *run.current_A * units::A : supply.design;
+      const auto inverters = std::count_if(runs.begin(), runs.end(),
+                                           [](const Run& r) { return r.to == Point::inverter; });
+      const base::Amps current =
+          run.current_A ? *run.current_A * units::A : supply.design / double(inverters);
       add("isolator", DeviceKind::isolator, run, {});
       add(run.name + " fuse", DeviceKind::fuse, run, fuse_for(current));
       add("precharge", DeviceKind::precharge, run, {});

@@ -57,7 +57,7 @@ struct Device {
   std::string at;  ///< name of the run it stands in
   std::optional<double> rated_A, rated_V, breaking_kA;
   FuseCurve curve = FuseCurve::unknown;
-  bool polarised = false;  ///< a breaker that is marked for one way round
+  std::optional<bool> polarised = {};  ///< a breaker that is marked for one way round
 };
 
 struct Circuit {
@@ -86,6 +86,7 @@ struct Supply {
   base::Amps design;                ///< of the bank, for ever, at its worst
   base::Amps pack_worst;            ///< of one pack: its share, and one of several dropped out
   std::optional<base::Amps> surge;  ///< of the bank, for ten seconds
+  base::Amps charge_max = {};       ///< that the bank's cells take; zero: not known
 };
 
 /// Largest and smallest current of a dead short that the device at a run's start may meet. The
@@ -93,6 +94,10 @@ struct Supply {
 struct FaultRange {
   double high_A = 0.0, low_A = 0.0;
   int packs_high = 1;  ///< how many packs feed the largest
+  /// Through the one fuse that guards the run: of a pack's own lead each pack passes its own fuse,
+  /// and the lead carries what all the others send.
+  double fuse_high_A = 0.0, fuse_low_A = 0.0;
+  double lead_over_fuse = 1.0;
 };
 
 /// One check on a run, passed or not.

@@ -38,7 +38,7 @@ constexpr const char* devices_text =
     "isolator,isolator,main,250,80,,,\n"
     "main fuse,fuse,main,160,80,50,gG,\n"
     "precharge,precharge,main,,,,,\n"
-    "sun fuse,fuse,sun,63,80,50,gG,\n"
+    "sun fuse,fuse,sun,63,80,50,gG,\nsun isolator,isolator,sun,80,80,,,\n"
     "controller,solar-controller,sun,40,,,,\n";
 
 Circuit circuit(const std::string& runs = runs_text, const std::string& devices = devices_text) {
@@ -74,13 +74,22 @@ TEST(CircuitCheck, finds_each_mistake_and_only_that) {
   EXPECT_EQ(with_devices("160,80,50,gG", "160,58,50,gG"), "device-voltage-too-low ");
   EXPECT_EQ(with_devices("160,80,50,gG", "160,80,,gG"), "fuse-breaking-capacity-unknown ");
   EXPECT_EQ(with_devices("250,80,,,", "250,,,,"), "device-rating-unknown ");
-  EXPECT_EQ(with_devices("250,80,,,", "80,80,,,"), "device-carries-too-little ");
+  EXPECT_EQ(with_devices("250,80,,,", "80,80,,,"), "device-below-fuse device-carries-too-little ");
+  EXPECT_EQ(with_devices("250,80,,,", "110,80,,,"), "device-below-fuse ");
   EXPECT_EQ(
       with_devices("main fuse,fuse,main,160,80,50,gG,", "main breaker,breaker,main,160,80,50,,yes"),
-      "breaker-polarised ");
+      "curve-not-known breaker-polarised ");
   EXPECT_EQ(
       with_devices("main fuse,fuse,main,160,80,50,gG,", "main breaker,breaker,main,160,80,50,,no"),
-      "");
+      "curve-not-known ");
+  EXPECT_EQ(
+      with_devices("main fuse,fuse,main,160,80,50,gG,", "main breaker,breaker,main,160,80,50,,"),
+      "curve-not-known polarity-unknown ");
+  EXPECT_EQ(with_devices("isolator,isolator,main,250,80,,,", "isolator,isolator,main,250,80,,,yes"),
+            "breaker-polarised ");
+  EXPECT_EQ(with_devices("sun fuse,fuse,sun,63,80,50,gG,", "sun breaker,breaker,sun,63,80,50,,yes"),
+            "curve-not-known breaker-polarised ");
+  EXPECT_EQ(with_devices("sun isolator,isolator,sun,80,80,,,\n", ""), "no-solar-isolator ");
   EXPECT_EQ(with_devices("isolator,isolator,main,250,80,,,\n", ""), "no-isolator ");
   EXPECT_EQ(with_devices("precharge,precharge,main,,,,,\n", ""), "no-precharge ");
   EXPECT_EQ(with_devices("pack fuse,fuse,lead,125,80,50,gG,\n", ""), "no-pack-fuse ");
@@ -112,6 +121,84 @@ TEST(CircuitCheck, finds_each_mistake_and_only_that) {
       found(circuit("run,from,to,length_m,area_mm2,terminal_C\n"
                     "lead,pack,bus,0.5,50,\nmain,bus,inverter,2.5,50,50\nsun,bus,solar,3,,\n")),
       "terminals-too-hot fuse-above-cable ");
+}
+
+// A short on one pack's lead is fed by all the others, each through its own fuse: the lead carries
+// seven times what any fuse sees, and 49 times its I²t.
+TEST(CircuitCheck, counts_what_the_other_packs_send_into_a_lead) {
+  Supply s = supply();
+  s.packs = 8;
+  s.design = 366.0 * units::A, s.pack_worst = 52.0 * units::A;
+  const std::string devices =
+      "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\npack fuse,fuse,lead,160,80,150,gG\n"
+      "main fuse,fuse,main,500,80,200,gG\nisolator,isolator,main,1000,80,,\n"
+      "precharge,precharge,main,,,,\n";
+  const auto of = [&](int packs, const char* area) {
+    s.packs = packs;
+    const auto result = wiring::check(
+        circuit(fmt::format("run,from,to,length_m,area_mm2,terminal_C\nlead,pack,bus,2,{},90\n"
+                            "main,bus,inverter,1.5,240,90\n",
+                            area),
+                devices),
+        s);
+    for (const wiring::RunResult& r : result.runs)
+      for (const wiring::Check& c : r.checks)
+        if (r.run.name == "lead" && c.name == "short circuit") return c;
+    return wiring::Check{};
+  };
+  EXPECT_TRUE(of(2, "35").passed());
+  EXPECT_FALSE(of(8, "35").passed());
+  EXPECT_NEAR(of(8, "35").value / of(2, "35").value, 49.0, 1e-9);
+}
+
+TEST(CircuitCheck, holds_all_sources_and_loads_against_the_packs) {
+  EXPECT_NE(found(circuit("run,from,to,length_m,area_mm2\nmain,bus,inverter,2.5,70\n",
+                          "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\n"
+                          "main fuse,fuse,main,160,80,50,gG\n"))
+                .find("no-pack-run"),
+            std::string::npos);
+  EXPECT_NE(found(circuit("run,from,to,length_m\nlead,pack,bus,1\n",
+                          "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\n"
+                          "pack fuse,fuse,lead,160,80,50,gG\n"))
+                .find("no-inverter-run"),
+            std::string::npos);
+  const std::string two =
+      "run,from,to,length_m,area_mm2,current_A\nlead,pack,bus,0.5,70,\n"
+      "main,bus,inverter,2.5,70,120\nmain2,bus,inverter,2.5,70,120\n";
+  const std::string devices =
+      "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\npack fuse,fuse,lead,125,80,50,gG\n"
+      "f1,fuse,main,160,80,50,gG\nf2,fuse,main2,160,80,50,gG\n"
+      "i1,isolator,main,250,80,,\ni2,isolator,main2,250,80,,\n"
+      "p1,precharge,main,,,,\np2,precharge,main2,,,,\n";
+  const std::string ids = found(circuit(two, devices));
+  EXPECT_NE(ids.find("loads-above-design"), std::string::npos) << ids;
+  EXPECT_NE(ids.find("fuse-carries-too-little"), std::string::npos) << ids;  // the pack's own
+  // Chargers that give more than the cells take.
+  Supply s = supply();
+  s.charge_max = 230.0 * units::A;
+  const std::string strong = replaced(devices_text, "controller,solar-controller,sun,40",
+                                      "controller,solar-controller,sun,400");
+  EXPECT_NE(found(circuit(runs_text, strong), s).find("charge-above-cells"), std::string::npos);
+  // Two inverters share what is not said, and each gets what its share needs.
+  Circuit shared;
+  shared.runs = wiring::read_runs(
+      "run,from,to,length_m\nlead,pack,bus,0.5\nmain,bus,inverter,2.5\nmain2,bus,inverter,2.5\n",
+      {});
+  shared.devices = wiring::usual_devices(shared.runs, supply());
+  for (const wiring::RunResult& r : wiring::check(shared, supply()).runs)
+    if (r.run.to == wiring::Point::inverter) {
+      EXPECT_DOUBLE_EQ(*r.current_A, 52.0);
+      EXPECT_EQ(r.fuse_A, 80.0);
+    }
+  // Leads that are not alike, and something in the earth lead.
+  EXPECT_NE(found(circuit("run,from,to,length_m,area_mm2\nlead,pack,bus,0.5,50\nfar,pack,bus,8,50\n"
+                          "main,bus,inverter,2.5,70\nsun,bus,solar,3,\n"))
+                .find("unequal-leads"),
+            std::string::npos);
+  const std::string earth =
+      found(circuit(std::string(runs_text) + "earth,bus,earth,4,16,\n",
+                    std::string(devices_text) + "earth fuse,fuse,earth,10,32,1,gG,\n"));
+  EXPECT_NE(earth.find("device-in-earth"), std::string::npos) << earth;
 }
 
 TEST(CircuitCheck, proposes_the_smallest_section_and_says_what_decided) {

@@ -146,7 +146,11 @@ std::vector<Run> read_runs(std::string_view bytes, const Run& usual) {
     run.grouping = word<Grouping>(table, row, "grouping", groupings, usual.grouping);
     run.ambient_C = within(table, row, "ambient_C", 10, 60, "°C").value_or(usual.ambient_C);
     run.terminal_C = within(table, row, "terminal_C", 50, 120, "°C").value_or(usual.terminal_C);
-    run.circuits = int(within(table, row, "circuits", 1, 9, "pairs").value_or(usual.circuits));
+    const double circuits = within(table, row, "circuits", 1, 9, "pairs").value_or(usual.circuits);
+    if (circuits != std::floor(circuits))
+      table.refuse(row, *table.column({"circuits"}), fmt::format("{:g} pairs", circuits),
+                   "a whole number from 1 to 9", "count the pairs that lie side by side");
+    run.circuits = int(circuits);
     const double cls = within(table, row, "class", 2, 5, "").value_or(usual.conductor_class);
     if (cls != 2.0 && cls != 5.0)
       table.refuse(row, *table.column({"class"}), fmt::format("class {:g}", cls),
@@ -217,9 +221,13 @@ std::vector<Device> read_devices(std::string_view bytes, const std::vector<Run>&
     d.breaking_kA =
         within(table, row, "breaking_kA_dc", 0.01, 500, "kA, as printed for direct current");
     d.curve = fuse_curve_named(base::trimmed(table.text(row, table.column({"curve"}))));
+    if (d.kind != DeviceKind::fuse && d.curve == FuseCurve::gg)
+      table.refuse(row, *table.column({"curve"}), fmt::format("gG for a {}", name(d.kind)),
+                   "gG for fuses only", "leave it out; no breaker opens as a gG fuse does");
     constexpr std::array<std::pair<std::string_view, bool>, 2> yes_no = {
         {{"yes", true}, {"no", false}}};
-    d.polarised = word<bool>(table, row, "polarised", yes_no, std::optional(false));
+    if (!base::trimmed(table.text(row, table.column({"polarised"}))).empty())
+      d.polarised = word<bool>(table, row, "polarised", yes_no, std::nullopt);
     devices.push_back(std::move(d));
   }
   return devices;

@@ -112,7 +112,9 @@ std::optional<base::OhmsPerMetre> table_resistance(Material material, int conduc
 
 std::optional<base::SquareMetres> gauge_area(std::string_view awg) {
   double n = 0.0;
-  if (awg == "1/0" || awg == "2/0" || awg == "3/0" || awg == "4/0") {
+  if (awg == "00" || awg == "000" || awg == "0000") {
+    n = 1.0 - double(awg.size());
+  } else if (awg == "1/0" || awg == "2/0" || awg == "3/0" || awg == "4/0") {
     n = 1.0 - (awg[0] - '0');
   } else {
     const auto number = base::parse_number(awg);

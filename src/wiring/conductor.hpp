@@ -26,7 +26,8 @@ enum class Grouping { bunched, wall, tray, ladder };
 [[nodiscard]] std::optional<base::OhmsPerMetre> table_resistance(Material material,
                                                                  int conductor_class,
                                                                  double area_mm2);
-/// Section of a wire gauge, "4/0" … "36". [ASTM-B258] Nothing where the text is no gauge.
+/// Section of a wire gauge, "4/0" (or "0000") … "36". [ASTM-B258] Nothing where the text is no
+/// gauge.
 [[nodiscard]] std::optional<base::SquareMetres> gauge_area(std::string_view awg);
 /// Resistance at 20 °C of a solid conductor of this section. [IEC60028] [IEC60889]
 [[nodiscard]] base::OhmsPerMetre solid_resistance(Material material, base::SquareMetres area);

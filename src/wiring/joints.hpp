@@ -40,8 +40,9 @@ struct JointMap {
   std::vector<base::Finding> findings;
 };
 /// A joint stands out where the modified z-score says so and it lies a quarter above the median of
-/// its like, or half above the lowest of its like [NETA-ATS]. `rows`: links where the row turns are
-/// alike among themselves. Twenty millivolts at the design current is too much for any joint.
+/// its like, or half above that median ([NETA-ATS] has half above the lowest). `rows`: links where
+/// the row turns are alike among themselves. Twenty millivolts at the design current is too much
+/// for any joint.
 [[nodiscard]] JointMap joint_map(const layout::Layout& layout, int rows,
                                  const std::vector<JointReading>& readings, base::Amps pack_design);
 

@@ -155,7 +155,7 @@ Json devices_json(const wiring::Circuit& circuit) {
                        {"rated_V_dc", maybe(d.rated_V)},
                        {"breaking_kA_dc", maybe(d.breaking_kA)},
                        {"curve", d.curve == wiring::FuseCurve::gg ? "gG" : ""},
-                       {"polarised", d.polarised}});
+                       {"polarised", d.polarised ? Json(*d.polarised) : Json(nullptr)}});
   return {{"given", circuit.devices_given}, {"devices", std::move(devices)}};
 }
 

@@ -25,8 +25,14 @@ commission::Carrying carrying(const Plan& plan) {
     return (n != nullptr ? n->figure.value : otherwise_A) * units::A;
   };
   const base::Amps run = amps("wire.ampacity_A", 0.0);  // always there
-  return {amps("wire.pack_fuse_A", wiring::fuse_ratings_A().back()),
-          amps("wire.main_fuse_A", run.in(units::A)), run};
+  commission::Carrying carrying = {amps("wire.pack_fuse_A", wiring::fuse_ratings_A().back()),
+                                   amps("wire.main_fuse_A", run.in(units::A)), run};
+  for (const wiring::RunResult& r : plan.circuit.runs)
+    for (const wiring::Device& d : plan.circuit.circuit.devices)
+      if (r.run.from == wiring::Point::pack && d.at == r.run.name &&
+          d.kind == wiring::DeviceKind::bms && d.rated_A)
+        carrying.bms = *d.rated_A * units::A;
+  return carrying;
 }
 
 void add(Plan& plan, std::string key, std::string label, double value, std::string unit,

@@ -187,6 +187,51 @@ void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA
 }  // namespace
 
 namespace {
+/// Where runs.csv and devices.csv say one thing and the settings another.
+void check_against_settings(const Project& p, const layout::Layout& l,
+                            const wiring::RunResult* lead, Plan& plan) {
+  std::string unused;
+  const auto is_unused = [&](bool file, std::string_view key) {
+    if (file && p.was_given("wiring", key))
+      unused += (unused.empty() ? "" : ", ") + std::string(key);
+  };
+  const bool runs = series_file(p, "runs.csv") != nullptr,
+             devices = plan.circuit.circuit.devices_given;
+  for (const char* key : {"length_m", "lead_length_m", "lead_area_mm2", "area_mm2"})
+    is_unused(runs, key);
+  for (const char* key : {"pack_fuse_A", "fuse_breaking_kA"}) is_unused(devices, key);
+  if (!unused.empty())
+    plan.findings.push_back({.id = "settings-not-used",
+                             .severity = Severity::note,
+                             .what = "Settings of [wiring] are not used: the tables say it.",
+                             .where = "[wiring]",
+                             .measured = unused,
+                             .limit = "",
+                             .why = "Two places that say one thing drift apart.",
+                             .remedy = "Take them out of project.toml.",
+                             .basis = "runs.csv, devices.csv"});
+  if (!runs || lead == nullptr) return;
+  const auto table =
+      wiring::table_resistance(wiring::Material::copper, lead->run.conductor_class, lead->area_mm2);
+  const base::OhmsPerMetre r =
+      table ? *table
+            : wiring::solid_resistance(wiring::Material::copper, lead->area_mm2 * units::mm2);
+  const double pole_mOhm = (r * (lead->run.length_m * units::m)).in(units::mOhm) + 0.1,  // two lugs
+      said = l.lead.in(units::mOhm);
+  if (said < 0.5 * pole_mOhm || said > 2.0 * pole_mOhm)
+    plan.findings.push_back(
+        {.id = "lead-resistance-differs",
+         .severity = Severity::caution,
+         .what = "The packs' leads in runs.csv are not those of the settings.",
+         .where = "[layout] lead_mOhm",
+         .measured = fmt::format("{} mΩ a pole", base::significant(said, 2)),
+         .limit = fmt::format("{} mΩ from its section and length, with two lugs",
+                              base::significant(pole_mOhm, 2)),
+         .why = "Sharing, fault current and the twin are reckoned with the setting.",
+         .remedy = "Write the value that the leads have.",
+         .basis = "[IEC60228]; a lug of 50 µΩ is common practice, no source"});
+}
+
 /// Bars between groups, where their size is said: what they carry at 50 °C, since they lie on
 /// cells, and whether [layout] link_mOhm is what such a bar has.
 void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& plan) {
@@ -339,7 +384,9 @@ void wire(const Project& p, Plan& plan) {
       .pack_worst = pack_A * units::A,
       .surge = p.maybe("bus", "surge_W")
                    ? std::optional(*p.maybe("bus", "surge_W") / stop_V * units::A)
-                   : std::nullopt};
+                   : std::nullopt,
+      .charge_max = p.number("cell", "max_charge_rate") * l.parallel * l.packs *
+                    cell_capacity(p, plan).value * units::A};
   plan.circuit = wiring::check(circuit_of(p, supply), supply);
   const wiring::RunResult* main = nullptr;
   const wiring::RunResult* lead = nullptr;
@@ -351,7 +398,8 @@ void wire(const Project& p, Plan& plan) {
     if (r != nullptr && r->fuse_A > 0.0) return r->fuse_A;
     return wiring::smallest_fuse_for(needed * continuous_factor).in(units::A);
   };
-  const bool chosen = p.maybe("wiring", "pack_fuse_A") || plan.circuit.circuit.devices_given;
+  const bool chosen = p.maybe("wiring", "pack_fuse_A") ||
+                      (plan.circuit.circuit.devices_given && lead != nullptr && lead->fuse_A > 0.0);
   const double fuse_A = rating(lead, pack_A * units::A),
                main_A = rating(main, current_A * units::A);
   if (main != nullptr) {
@@ -371,7 +419,8 @@ void wire(const Project& p, Plan& plan) {
                                           ? std::string()
                                           : "; " + main->decided_by + " ruled out the next smaller",
                                       main->run.terminal_C)});
-    add("ampacity_A", "it may carry", run.ampacity);
+    if (main->area_mm2 >= wiring::ampacity_sections_mm2(wiring::Method::c).front())
+      add("ampacity_A", "it may carry", run.ampacity);
     if (main->run.terminal_C < (main->run.insulation == wiring::Insulation::pvc ? 70.0 : 90.0))
       add("terminals_A", "the same with its terminals as cool as they must be",
           {.value = main->ampacity_A,
@@ -420,7 +469,9 @@ void wire(const Project& p, Plan& plan) {
   if (fuse_A > 0.0 && !plan.circuit.circuit.devices_given)
     check_pack_fuse(p, l, pack_break.value, plan);
   for (const base::Finding& f : plan.circuit.findings) plan.findings.push_back(f);
-  if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA"))
+  check_against_settings(p, l, lead, plan);
+  if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA");
+      breaks && !plan.circuit.circuit.devices_given)
     add("fuse_breaks_kA", "the chosen pack fuse breaks",
         {.value = *breaks,
          .unit = "kA",
@@ -455,9 +506,9 @@ void wire(const Project& p, Plan& plan) {
   const double loop_Ohm =
       (fault.inside.si() + 2.0 * l.lead.si()) / l.packs +
       (main != nullptr ? main->drop_V / std::max(1e-9, main->current_A.value_or(1.0)) : 0.0);
-  add("inrush_A", "without a precharge the capacitors would draw, at first",
-      {.value = just_charged_V * l.series / loop_Ohm,
-       .unit = "A",
+  add("inrush_kA", "without a precharge the capacitors would draw, at first",
+      {.value = just_charged_V * l.series / loop_Ohm / 1e3,
+       .unit = "kA",
        .basis = fmt::format("just charged over {} mΩ of packs and cable; inductance only delays it",
                             base::significant(loop_Ohm * 1e3, 3))});
   const double precharge_Ohm = p.number("wiring", "precharge_Ohm");
@@ -527,13 +578,16 @@ void wire(const Project& p, Plan& plan) {
   for (const base::Finding& f : plan.joints.findings) plan.findings.push_back(f);
   for (const base::Finding& f : held.findings) plan.findings.push_back(f);
 
-  step.sentence = fmt::format(
-      "{} A at worst: {:.3g} mm² copper over {:g} m drops {} %. A dead short at a pack's terminals draws up to {} kA; "
-      "each pack's fuse must break {} kA, direct current.",
-      base::significant(current_A, 3), main != nullptr ? main->area_mm2 : 0.0,
-      main != nullptr ? main->run.length_m : 0.0,
-      base::significant(main != nullptr ? main->drop_percent : 0.0, 2),
-      base::fixed(std::ceil(fault.high.value), 0), base::fixed(std::ceil(pack_break.value), 0));
+  step.sentence =
+      main == nullptr
+          ? std::string("No run leads to an inverter: nothing here can be checked.")
+          : fmt::format(
+                "{} A at worst: {:.3g} mm² copper over {:g} m drops {} %. A dead short at a pack's terminals draws up to {} kA; "
+                "each pack's fuse must break {} kA, direct current.",
+                base::significant(current_A, 3), main != nullptr ? main->area_mm2 : 0.0,
+                main != nullptr ? main->run.length_m : 0.0,
+                base::significant(main != nullptr ? main->drop_percent : 0.0, 2),
+                base::fixed(fault.high.value, 1), base::fixed(pack_break.value, 1));
 }
 
 }  // namespace works::steps

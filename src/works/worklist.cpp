@@ -2,11 +2,14 @@
 #include "works/worklist.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 #include <fmt/format.h>
 
 #include "base/calendar.hpp"
+#include "base/figure.hpp"
 #include "base/input_error.hpp"
+#include "base/number.hpp"
 
 namespace works {
 namespace {
@@ -26,7 +29,9 @@ std::optional<Expected> expected(Reading reading, const Project& p, const Plan& 
     case Reading::none:
       return std::nullopt;
     case Reading::supply_open_V:
-      return Expected{3.40, high, "V", "above the flat part, at most the cell's limit"};
+      return Expected{3.55, high, "V", "3.60 V, at most the cell's limit"};
+    case Reading::between_cells_mV:
+      return Expected{0.0, 50.0, "mV", "common practice, no source"};
     case Reading::spread_at_top_mV:
       return Expected{0.0, 5.0, "mV", "common practice, no source; rested above 3.40 V"};
     case Reading::pack_V:
@@ -65,17 +70,67 @@ std::vector<std::string> holding(std::string_view held_by, const std::string& pa
                                  const Plan& plan) {
   std::vector<std::string> ids;
   for (const base::Finding& f : plan.findings) {
-    if (f.severity != base::Severity::stop) continue;
+    // Named ones hold already as a caution.
+    if (f.severity == base::Severity::note ||
+        (held_by == "*" && f.severity != base::Severity::stop))
+      continue;
     const std::string padded = fmt::format(" {} ", held_by);
     if (held_by != "*" && padded.find(" " + f.id + " ") == std::string::npos) continue;
     // One pack's joints and sense leads hold no other pack's steps.
-    const bool other = !pack.empty() && held_by != "*" &&
-                       (f.id.starts_with("joint-") || f.id.starts_with("sense-")) &&
-                       f.where.find(pack + "-") != 0 &&
-                       f.where.find("pack " + pack + ",") == std::string::npos;
+    const bool other =
+        !pack.empty() && held_by != "*" &&
+        (f.id.starts_with("joint-") || f.id.starts_with("sense-") || f.id == "cell-reversed") &&
+        f.where.find(pack + "-") != 0 && f.where.find("pack " + pack + ",") == std::string::npos;
     if (!other && std::find(ids.begin(), ids.end(), f.id) == ids.end()) ids.push_back(f.id);
   }
   return ids;
+}
+
+/// The text with this bank's amperes.
+std::string filled(std::string_view text, const Project& p) {
+  const double cell_Ah = p.number("cell", "rated_capacity_Ah"),
+               pack_Ah = cell_Ah * p.number("layout", "parallel"),
+               packs = p.number("layout", "packs");
+  std::string result(text);
+  const auto put = [&](std::string_view key, double amps) {
+    if (const std::size_t at = result.find(key); at != std::string::npos)
+      result.replace(at, key.size(), base::significant(amps, 2) + " A");
+  };
+  put("{fifth}", 0.2 * pack_Ah);
+  put("{tenth}", 0.1 * pack_Ah * packs);
+  put("{tail}", 0.02 * cell_Ah);
+  return result;
+}
+
+/// Steps that had to be signed before this one and are not; of each pack where they are each
+/// pack's.
+std::vector<std::string> unsigned_before(std::string_view after, const std::string& pack,
+                                         const Project& p) {
+  std::vector<std::string> missing;
+  const int packs = static_cast<int>(p.number("layout", "packs"));
+  const auto signed_ = [&](const std::string& id) {
+    return std::any_of(p.signatures.begin(), p.signatures.end(),
+                       [&](const Signature& s) { return s.what == id; });
+  };
+  while (!after.empty()) {
+    const std::size_t end = std::min(after.find(' '), after.size());
+    const std::string id(after.substr(0, end));
+    after.remove_prefix(std::min(end + 1, after.size()));
+    bool each = false;
+    for (const commission::Checklist& list : commission::checklists())
+      for (const commission::CheckStep& step : list.steps)
+        each = each || (step.id == id && list.each_pack);
+    if (!each) {
+      if (!signed_(id)) missing.push_back(id);
+      continue;
+    }
+    for (int k = 0; k < packs; ++k) {
+      const std::string name = layout::pack_name(k);
+      if ((pack.empty() || pack == name) && !signed_(id + "@" + name))
+        missing.push_back(id + "@" + name);
+    }
+  }
+  return missing;
 }
 
 WorkStep step_of(const commission::CheckStep& step, const std::string& pack, const Project& p,
@@ -85,13 +140,26 @@ WorkStep step_of(const commission::CheckStep& step, const std::string& pack, con
   w.pack = pack;
   w.id = std::string(step.id) + (pack.empty() ? "" : "@" + pack);
   w.expected = expected(step.reading, p, plan);
+  w.text = filled(step.text, p);
   if (!step.held_by.empty()) w.held_by = holding(step.held_by, pack, plan);
-  for (const Signature& s : p.signatures)
-    if (s.what == w.id) w.record = s;
+  for (std::string& id : unsigned_before(step.after, pack, p)) w.held_by.push_back(std::move(id));
+  // The one of the latest day counts, of one day the last; the others stay to be seen.
+  for (const Signature& s : p.signatures) {
+    if (s.what != w.id) continue;
+    if (w.record && s.on < w.record->on) {
+      w.earlier.push_back(s);
+      continue;
+    }
+    if (w.record) w.earlier.push_back(*w.record);
+    w.record = s;
+  }
   const bool outside = w.record && w.record->value && w.expected &&
                        (*w.record->value < w.expected->low || *w.record->value > w.expected->high);
-  if (w.record)
-    w.state = outside || !w.held_by.empty() ? WorkStep::State::done_over : WorkStep::State::done;
+  const bool against = outside || !w.held_by.empty(),
+             reason = w.record && !base::trimmed(w.record->note).empty(),
+             lacks = w.record && ((w.expected && !w.record->value) || (step.needs_note && !reason));
+  if (w.record && !lacks && (!against || reason))
+    w.state = against ? WorkStep::State::done_over : WorkStep::State::done;
   else if (!w.held_by.empty())
     w.state = WorkStep::State::held;
   return w;
@@ -124,7 +192,8 @@ std::vector<WorkList> work_lists(const Project& p, const Plan& plan) {
       const std::string_view first = list.steps.front().id;
       w.id = std::string(first.substr(0, first.find('/'))) + (w.pack.empty() ? "" : "@" + w.pack);
       for (const commission::CheckStep& step : list.steps)
-        w.steps.push_back(step_of(step, w.pack, p, plan));
+        if (packs > 1 || step.reading != Reading::pack_difference_mV)  // one pack is joined to none
+          w.steps.push_back(step_of(step, w.pack, p, plan));
       lists.push_back(std::move(w));
     }
   return lists;
@@ -140,8 +209,12 @@ void sign(Project& p, const Plan& plan, const Signature& s) {
     throw InputError({}, fmt::format("no step '{}'", s.what),
                      "a step such as first-power/polarity, with @A behind it where it is pack A's",
                      "see them all: packhouse checklist FILE");
-  if (s.by.empty()) throw InputError({}, "nobody's name", "who did it", "say it with --by");
-  if (!base::day_of(s.on))
+  const bool noted = !base::trimmed(s.note).empty();
+  if (base::trimmed(s.by).empty())
+    throw InputError({}, "nobody's name", "who did it", "say it with --by");
+  if (s.value && !std::isfinite(*s.value))
+    throw InputError({}, "a reading that is no number", "a finite number", "read the meter again");
+  if (const auto day = base::day_of(s.on); !day || *day < *base::day_of("2000-01-01"))
     throw InputError({}, fmt::format("'{}' as a day", s.on), "a day such as 2026-11-26",
                      "write year, month and day");
   if (found->expected && !s.value)
@@ -152,22 +225,22 @@ void sign(Project& p, const Plan& plan, const Signature& s) {
   if (s.value && found->step->reading == Reading::none)
     throw InputError({}, fmt::format("a reading of {:g} for {}", *s.value, s.what),
                      "a step that asks for none", "leave it out, or say it with --note");
-  if (found->step->needs_note && s.note.empty())
+  if (found->step->needs_note && !noted)
     throw InputError({}, fmt::format("no note for {}", s.what),
                      "what opened or was measured how, and after how long", "say it with --note");
   const bool outside = s.value && found->expected &&
                        (*s.value < found->expected->low || *s.value > found->expected->high);
-  if (outside && s.note.empty())
+  if (outside && !noted)
     throw InputError({}, fmt::format("{:g} {} for {}", *s.value, found->expected->unit, s.what),
                      fmt::format("{:g} to {:g} {}: {}", found->expected->low, found->expected->high,
                                  found->expected->unit, found->expected->from),
                      "mend it and read again; or say with --note why it is signed all the same");
-  if (!found->held_by.empty() && s.note.empty()) {
+  if (!found->held_by.empty() && !noted) {
     std::string ids;
     for (const std::string& id : found->held_by) ids += (ids.empty() ? "" : ", ") + id;
-    throw InputError({}, fmt::format("{} while {} stands at stop", s.what, ids),
-                     "the findings mended first (packhouse check FILE)",
-                     "mend them; or say with --note why it is signed all the same");
+    throw InputError({}, fmt::format("{} before {}", s.what, ids),
+                     "findings at stop mended (packhouse check FILE), steps before it signed",
+                     "do these first; or say with --note why it is signed all the same");
   }
   p.signatures.push_back(s);
 }
@@ -178,7 +251,7 @@ Json to_json(const std::vector<WorkList>& lists) {
     Json steps = Json::array();
     for (const WorkStep& w : list.steps) {
       Json one = {{"id", w.id},
-                  {"text", w.step->text},
+                  {"text", w.text},
                   {"state", name(w.state)},
                   {"needs_note", w.step->needs_note},
                   {"held_by", w.held_by}};
@@ -187,6 +260,7 @@ Json to_json(const std::vector<WorkList>& lists) {
                                           {"unit", w.expected->unit},
                                           {"from", w.expected->from}}
                                    : Json(nullptr);
+      one["signed_before"] = w.earlier.size();
       one["record"] = nullptr;
       if (w.record)
         one["record"] = {{"by", w.record->by},

@@ -20,13 +20,17 @@ struct Expected {
 };
 
 struct WorkStep {
-  enum class State { open, held, done, done_over };  ///< over: with a written reason
+  /// `done_over`: with a written reason. What was signed and is spoken against since, or lacks what
+  /// it needs, is open or held again.
+  enum class State { open, held, done, done_over };
   const commission::CheckStep* step = nullptr;
   std::string id;    ///< with "@A" behind it where it is one pack's
   std::string pack;  ///< empty: the bank's
+  std::string text;  ///< with this bank's amperes
   std::optional<Expected> expected;
-  std::vector<std::string> held_by;  ///< findings at stop that stand against it
-  std::optional<Signature> record;   ///< the last one
+  std::vector<std::string> held_by;  ///< findings at stop, and steps before it that are not signed
+  std::optional<Signature> record;   ///< the last one, by its day
+  std::vector<Signature> earlier = {};
   State state = State::open;
 };
 [[nodiscard]] std::string_view name(WorkStep::State state);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
 // The mistakes that builders make and that data can show: a sound bank has none of the findings,
 // and each mistake put into it gives its own. All invented.
+#include <cmath>
 #include <set>
 
 #include <gtest/gtest.h>
@@ -163,27 +164,55 @@ TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
     EXPECT_THROW(works::sign(p, plan, s), base::InputError) << s.what;
   };
   const std::string who = "invented", day = "2026-11-26";
-  refused({"balance/supply@A", who, day, 4.2, ""});        // 2: the supply set too high
-  refused({"balance/supply@A", who, day, {}, ""});         // 2: by its display, not measured
+  // What has to be signed before.
+  const auto done = [&](const char* what, std::optional<double> value = {}, const char* note = "") {
+    works::sign(p, plan, {what, who, day, value, note});
+  };
+  refused({"sense/plug@A", who, day, {}, ""});
+  for (const char* each : {"assembly/fuse@A", "assembly/fuse@B", "sense/pins@A", "sense/pins@B",
+                           "sense/plug@A", "sense/plug@B", "first-power/settings"})
+    done(each);
+  refused({"first-power/joined", who, day, 50.0, ""});  // polarity was not measured
+  done("first-power/polarity", 52.9);
+  p.signatures.clear();
+  for (const char* each : {"assembly/fuse@A", "assembly/fuse@B", "sense/pins@A", "sense/pins@B",
+                           "sense/plug@A", "sense/plug@B", "first-power/settings"})
+    done(each);
+  done("first-power/polarity", 52.9);
+  const std::size_t before = p.signatures.size();
+  refused({"balance/supply@A", who, day, 4.2, ""});   // 2: the supply set too high
+  refused({"balance/supply@A", who, day, 3.40, ""});  // nothing is balanced there
+  refused({"balance/supply@A", who, day, {}, ""});    // 2: by its display, not measured
+  refused({"balance/supply@A", who, day, std::nan(""), ""});
   refused({"first-power/joined", who, day, 400.0, ""});    // 6: packs at different charge
   refused({"first-power/precharge", who, day, 30.0, ""});  // 7: capacitors not filled
-  refused({"proof/high@A", who, day, 3.40, ""});           // what opened, and when?
+  refused({"first-power/precharge", who, day, 30.0, "  "});
   refused({"first-power/nothing", who, day, {}, ""});
-  refused({"first-power/sharing", "", day, {}, ""});
-  refused({"first-power/sharing", who, "2026-02-30", {}, ""});
-  refused({"first-power/sharing", who, day, 3.0, ""});
-  EXPECT_TRUE(p.signatures.empty());
+  refused({"full-load/sharing", " ", day, {}, ""});
+  refused({"full-load/sharing", who, "2026-02-30", {}, ""});
+  refused({"full-load/sharing", who, "1066-10-14", {}, ""});
+  refused({"full-load/sharing", who, day, 3.0, ""});
+  refused({"proof/high@A", who, day, 3.40, ""});  // what opened, and when?
+  EXPECT_EQ(p.signatures.size(), before);
   works::sign(p, plan, {"first-power/precharge", who, day, 30.0, "measured before it had ended"});
-  works::sign(p, plan, {"first-power/sharing", who, day, {}, ""});
+  works::sign(p, plan, {"full-load/sharing", who, day, {}, ""});
   const auto lists = works::work_lists(p, plan);
-  std::size_t over = 0, done = 0;
+  std::size_t over = 0, signed_steps = 0;
   for (const auto& list : lists)
     for (const auto& w : list.steps) {
       over += w.state == works::WorkStep::State::done_over;
-      done += w.state == works::WorkStep::State::done;
+      signed_steps += w.state == works::WorkStep::State::done;
     }
   EXPECT_EQ(over, 1u);
-  EXPECT_EQ(done, 1u);
+  EXPECT_EQ(signed_steps, before + 1);
+  // A later reading counts, whatever was written down last; an earlier one stays to be seen.
+  works::sign(p, plan, {"first-power/precharge", who, "2026-11-25", 0.3, ""});
+  for (const auto& list : works::work_lists(p, plan))
+    for (const auto& w : list.steps)
+      if (w.id == "first-power/precharge") {
+        EXPECT_EQ(w.record->value, 30.0);
+        EXPECT_EQ(w.earlier.size(), 1u);
+      }
   // With a finding at stop, the steps that it holds wait for it.
   store::TextForm files = sound();
   files["devices.csv"].replace(files["devices.csv"].find("lead,160,80,50"), 14, "lead,160,80,6");
@@ -195,6 +224,14 @@ TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
   works::sign(bad, bad_plan, {"assembly/tools@A", who, day, {}, ""});
   works::sign(bad, bad_plan, {"assembly/fuse@A", who, day, {}, "for a photograph, no link on yet"});
   EXPECT_EQ(bad.signatures.size(), 2u);
+  // What was signed clean does not stay signed when a finding comes that speaks against it.
+  works::Project later = bad;
+  later.signatures = {{"assembly/fuse@A", who, day, {}, ""}};
+  for (const auto& list : works::work_lists(later, bad_plan))
+    for (const auto& w : list.steps)
+      if (w.id == "assembly/fuse@A") {
+        EXPECT_EQ(w.state, works::WorkStep::State::held);
+      }
   // Records survive text.
   const works::Project again = store::from_text(store::to_text(bad));
   EXPECT_EQ(again.signatures, bad.signatures);

@@ -94,7 +94,8 @@ works::Project any_project() {
     p.logs.push_back({"log-" + std::to_string(i) + ".csv",
                       *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
   if (*rc::gen::inRange(0, 2) == 1) p.series.push_back({"load.csv", "time,kWh\n0,1\n"});
-  if (*rc::gen::inRange(0, 2) == 1) p.signatures.push_back(
+  if (*rc::gen::inRange(0, 2) == 1)
+    p.signatures.push_back(
         {any_text(), any_text(), "2026-03-01", maybe_number(-1e3, 1e3), any_text()});
   return p;
 }

@@ -1,0 +1,197 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "site/dispatch.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "base/check.hpp"
+
+namespace site {
+namespace {
+
+double least(double a, double b) { return a < b ? a : b; }
+double most(double a, double b) { return a > b ? a : b; }
+
+/// A store's losses with its rating worked in: loss = a + b·P + c·P², kW.
+struct Losses {
+  double a, b, c;
+  Losses(const Loss& loss, double rated_kW)
+      : a(loss.k0 * rated_kW), b(loss.k1), c(rated_kW > 0.0 ? loss.k2 / rated_kW : 0.0) {}
+  [[nodiscard]] double at(double P) const { return P > 0.0 ? a + (b + c * P) * P : 0.0; }
+};
+
+}  // namespace
+
+Loss loss_through(double at_tenth, double at_half, double at_full) {
+  // p + k0 + k1 p + k2 p² = p / η at three points.
+  const std::array<double, 3> p = {0.1, 0.5, 1.0}, eta = {at_tenth, at_half, at_full};
+  std::array<double, 3> y{};
+  for (std::size_t i = 0; i < 3; ++i) y[i] = p[i] / eta[i] - p[i];
+  const double d1 = (y[1] - y[0]) / (p[1] - p[0]), d2 = (y[2] - y[1]) / (p[2] - p[1]);
+  const double k2 = (d2 - d1) / (p[2] - p[0]), k1 = d1 - k2 * (p[0] + p[1]);
+  return {y[0] - k1 * p[0] - k2 * p[0] * p[0], k1, k2};
+}
+
+Rules shifting(const Prices& prices, const Store& store, double wear_price) {
+  Rules rules;
+  rules.kind = Rules::Kind::shift;
+  rules.cheap_price = *std::min_element(prices.buy.begin(), prices.buy.end());
+  const double in = 1.0 - store.charging.k1 - store.charging.k2,
+               out = 1.0 / (1.0 + store.discharging.k1 + store.discharging.k2);
+  rules.worth_price = rules.cheap_price / (in * out) + wear_price;
+  return rules;
+}
+
+Outcome dispatch(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
+                 std::vector<double>* charge_kWh) {
+  CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
+  CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+  const double dt = year.step_h, by_dt = 1.0 / dt;
+  const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
+  const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
+  const double eta_in = 1.0 - in.b, by_eta_out = 1.0 + out.b;
+  const double floor_kWh = std::min(store.reserve_kWh, store.usable_kWh);
+  double E = std::clamp(store.start_kWh, 0.0, store.usable_kWh);
+  Outcome o;
+  double month_peak = 0.0, demand = 0.0;
+  int month = -1;
+  if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
+  const double* const load = year.load_kW.data();
+  const double* const solar = year.solar_kW.data();
+  for (std::size_t i = 0; i < year.steps(); ++i) {
+    const double used = load[i] + store.standby_kW;
+    const double net = solar[i] - used;
+    double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
+    if (rules.kind == Rules::Kind::shift) {
+      const double price = prices->buy[i];
+      if (price <= rules.cheap_price)
+        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
+      else if (price <= rules.worth_price)
+        wish_out = 0.0;
+    } else if (rules.kind == Rules::Kind::shave) {
+      wish_out = most(-net - rules.shave_kW, 0.0);
+      wish_in = most(net + rules.shave_kW, 0.0);
+    }
+    double c = least(wish_in, store.charge_kW), d = least(wish_out, store.discharge_kW);
+    double inside_in, inside_out;  // kW into and out of the cells
+    if (straight) {
+      c = least(c, (store.usable_kWh - E) * by_dt / eta_in);
+      d = least(d, most(E - floor_kWh, 0.0) * by_dt / by_eta_out);
+      inside_in = c * eta_in, inside_out = d * by_eta_out;
+    } else {
+      inside_in = most(0.0, c - in.at(c)), inside_out = d > 0.0 ? d + out.at(d) : 0.0;
+      const double room = (store.usable_kWh - E) * by_dt, held = most(E - floor_kWh, 0.0) * by_dt;
+      if (inside_in > room) c *= room / inside_in, inside_in = room;
+      if (inside_in <= 0.0) c = 0.0;
+      if (inside_out > held) d *= held / inside_out, inside_out = held;
+    }
+    E += (inside_in - inside_out) * dt;
+    const double grid = net - c + d;  // to the grid where positive
+    const double exported = least(most(grid, 0.0), rules.export_kW), imported = most(-grid, 0.0);
+    o.load_kWh += load[i];
+    o.solar_kWh += solar[i];
+    o.import_kWh += imported;
+    o.export_kWh += exported;
+    o.curtailed_kWh += most(grid, 0.0) - exported;
+    o.charge_kWh += c;
+    o.discharge_kWh += d;
+    o.inside_out_kWh += inside_out;
+    o.peak_import_kW = most(o.peak_import_kW, imported);
+    if (prices != nullptr) {
+      o.cost += imported * prices->buy[i] - exported * prices->sell[i];
+      if (prices->demand_kW_month > 0.0) {
+        if (const int m = clock_of(year, i).month; m != month)
+          demand += month_peak, month_peak = 0.0, month = m;
+        month_peak = most(month_peak, imported);
+      }
+    }
+    if (charge_kWh != nullptr) (*charge_kWh)[i] = E;
+  }
+  for (double* kWh : {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh,
+                      &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost})
+    *kWh *= dt;
+  if (prices != nullptr)
+    o.cost += (demand + month_peak) * prices->demand_kW_month + prices->standing_year;
+  o.standby_kWh = store.standby_kW * dt * double(year.steps());
+  o.end_kWh = E;
+  o.full_cycles = store.usable_kWh > 0.0 ? o.inside_out_kWh / store.usable_kWh : 0.0;
+  return o;
+}
+
+double lowest_limit_kW(const Year& year, const Store& store) {
+  double low = 0.0, high = 0.0;
+  for (std::size_t i = 0; i < year.steps(); ++i)
+    high = std::max(high, year.load_kW[i] - year.solar_kW[i] + store.standby_kW);
+  Store full = store;
+  full.start_kWh = store.usable_kWh;
+  const auto holds = [&](double limit) {
+    Rules rules;
+    rules.kind = Rules::Kind::shave;
+    rules.shave_kW = limit;
+    return dispatch(year, nullptr, full, rules).peak_import_kW <= limit + 1e-9;
+  };
+  while (high - low > 1e-3) {
+    const double middle = 0.5 * (low + high);
+    (holds(middle) ? high : low) = middle;
+  }
+  return high;
+}
+
+Autonomy autonomy(const Year& year, const Store& store, double held_kWh, bool with_sun) {
+  const std::size_t n = year.steps();
+  const double dt = year.step_h;
+  const Losses out(store.discharging, store.discharge_kW);
+  const auto taken = [&](std::size_t i) {
+    const double net =
+        std::max(0.0, year.load_kW[i] + store.standby_kW - (with_sun ? year.solar_kW[i] : 0.0));
+    return (net + out.at(net)) * dt;
+  };
+  // A window that slides: what it takes never exceeds what is held. The year closes on itself.
+  Autonomy a;
+  std::vector<double> hours(n);
+  double inside = 0.0;
+  std::size_t end = 0;  // of the window, counted from the first start without turning round
+  for (std::size_t start = 0; start < n; ++start) {
+    if (end < start) end = start, inside = 0.0;
+    while (end < start + n && inside + taken(end % n) <= held_kWh) inside += taken(end++ % n);
+    hours[start] = double(end - start) * dt;
+    if (end > start) inside -= taken(start);
+  }
+  a.worst_step = std::size_t(std::min_element(hours.begin(), hours.end()) - hours.begin());
+  a.worst_h = hours[a.worst_step];
+  std::nth_element(hours.begin(), hours.begin() + std::ptrdiff_t(n / 2), hours.end());
+  a.median_h = hours[n / 2];
+  return a;
+}
+
+void self_use(const Year& year, Lanes& s) {
+  constexpr std::size_t width = Lanes::width;
+  const double dt = year.step_h, by_dt = 1.0 / dt;
+  alignas(64) double E[width] = {}, import[width] = {}, exported[width] = {}, out[width] = {};
+  alignas(64) double by_eta_in[width], by_eta_out[width];
+  for (std::size_t l = 0; l < width; ++l)
+    by_eta_in[l] = by_dt / s.charging[l], by_eta_out[l] = dt / s.discharging[l];
+  const double* const load = year.load_kW.data();
+  const double* const solar = year.solar_kW.data();
+  for (std::size_t i = 0; i < year.steps(); ++i) {
+#pragma omp simd
+    for (std::size_t l = 0; l < width; ++l) {
+      const double net = solar[i] * s.solar[l] - load[i] * s.load[l];
+      const double more = 0.5 * (net + std::abs(net)), less = more - net;
+      const double c = least(least(more, s.charge_kW[l]), (s.usable_kWh[l] - E[l]) * by_eta_in[l]);
+      const double d = least(least(less, s.discharge_kW[l]), E[l] * by_dt * s.discharging[l]);
+      E[l] += c * dt * s.charging[l] - d * by_eta_out[l];
+      import[l] += less - d;
+      exported[l] += more - c;
+      out[l] += d;
+    }
+  }
+  for (std::size_t l = 0; l < width; ++l) {
+    s.import_kWh[l] = import[l] * dt;
+    s.export_kWh[l] = exported[l] * dt;
+    s.discharge_kWh[l] = out[l] * dt;
+  }
+}
+
+}  // namespace site
