@@ -177,7 +177,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
   const auto rows = std::max<std::size_t>(std::size_t(shown), right.size());
   Drawing d;
   d.width_mm = width_mm;
-  d.height_mm = top + row_mm * (double(rows) - 1.0) + 22.0;
+  d.height_mm = top + row_mm * (double(rows) - 1.0) + 26.0;
   d.title =
       fmt::format("Single-line diagram: {} packs on a bus, with what stands in each run", packs);
   const double bus_x = width_mm * 0.47, low = top + row_mm * (double(rows) - 1.0);
@@ -230,8 +230,8 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
                             : r.run.to == wiring::Point::charger ? "Charger"
                                                                  : "Solar";
     d.write({box_x + box, y + box / 2.0 + 3.4},
-            r.current_A ? fmt::format("{}, {} A", end, base::significant(*r.current_A, 3)) : end,
-            text_mm, Tone::ink, Anchor::end, true);
+            r.current_A ? fmt::format("{}, {:.3g} A", end, *r.current_A) : end, text_mm, Tone::ink,
+            Anchor::end, true);
     d.write({bus_x + 2.5, y + 4.0},
             fmt::format("{}, {} %", section_text(r), base::significant(r.drop_percent, 2)), 2.2,
             Tone::quiet);
@@ -239,18 +239,18 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
   if (to_earth != nullptr) {
     earth(d, {bus_x, low + reach + 6.0});
     d.write({bus_x + 4.0, low + reach + 7.0},
-            fmt::format("earth: frame, and a pole only where code and inverter say so; {:g} m",
-                        to_earth->length_m),
-            2.2, Tone::quiet);
+            fmt::format("earth, {:g} m, as codes say", to_earth->length_m), 2.2, Tone::quiet);
   }
+  d.write({0.0, d.height_mm - 4.8},
+          "One line stands for plus and minus; the order along it is the order to build.", 2.5,
+          Tone::quiet);
   d.write(
       {0.0, d.height_mm - 1.0},
       fmt::format(
-          "One line stands for plus and minus; the order along it is the order to build. Currents at {} A, the design power when "
-          "the inverter is about to stop; bus tapped {}.",
+          "Currents at {} A, the design power when the inverter is about to stop; bus tapped {}.",
           base::significant(works::find_figure(plan, "wire.design_current_A")->figure.value, 3),
           project.text("layout", "take_off")),
-      2.3, Tone::quiet);
+      2.5, Tone::quiet);
   return d;
 }
 

@@ -487,7 +487,7 @@ void wire(const Project& p, Plan& plan) {
              l.packs == 2 ? "" : "s"),
          .where = "[wiring] pack_fuse_A",
          .measured = fmt::format("{:.0f} A fuses", fuse_A),
-         .limit = fmt::format("{:.0f} W for ever with one pack off", left_W),
+         .limit = fmt::format("{:.0f} W, without limit of time, with one pack off", left_W),
          .why = "A pack that trips leaves its share to the rest; their fuses go next.",
          .remedy = fmt::format(
              "Hold the load to {:.1f} kW while a pack is off, or fit fuses and leads for the whole current.",
