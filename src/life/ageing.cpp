@@ -63,19 +63,6 @@ double wang_2011(const Cycling& c) {
          100.0;
 }
 
-double schimpe_cycle(const Cycling& c) {
-  const base::Temperature t = *c.temperature;
-  const double charged_Ah = c.full_cycles * schimpe_cell_Ah, both_ways_Ah = 2.0 * charged_Ah;
-  const double top = std::min(1.0, c.mean_charge + 0.5 * c.depth);
-  const double high_share = c.depth > 0.0 ? std::clamp((top - 0.82) / c.depth, 0.0, 1.0) : 0.0;
-  const double warm = 1.456e-4 * arrhenius(-32699.0, t) * std::sqrt(both_ways_Ah);
-  const double cold =
-      4.009e-4 * arrhenius(55546.0, t) * std::exp(2.64 * (c.c_rate - 1.0)) * std::sqrt(charged_Ah);
-  const double cold_high =
-      2.031e-6 * arrhenius(2.33e5, t) * std::exp(7.84 * (c.c_rate - 1.0)) * high_share * charged_Ah;
-  return warm + cold + cold_high;
-}
-
 }  // namespace
 
 double calendar_loss(CalendarLaw law, base::Temperature temperature, double state_of_charge,
@@ -89,7 +76,22 @@ double cycle_loss(CycleLaw law, const Cycling& cycling) {
   CHECK(cycling.full_cycles >= 0.0 && cycling.depth > 0.0 && cycling.depth <= 1.0);
   if (law == CycleLaw::naumann_2020) return naumann_2020(cycling);
   CHECK(cycling.temperature.has_value());
-  return law == CycleLaw::wang_2011 ? wang_2011(cycling) : schimpe_cycle(cycling);
+  if (law == CycleLaw::wang_2011) return wang_2011(cycling);
+  const SchimpeParts parts = schimpe_parts(cycling);
+  return parts.warm + parts.cold + parts.cold_high;
+}
+
+SchimpeParts schimpe_parts(const Cycling& c) {
+  CHECK(c.temperature.has_value());
+  const base::Temperature t = *c.temperature;
+  const double charged_Ah = c.full_cycles * schimpe_cell_Ah, both_ways_Ah = 2.0 * charged_Ah;
+  const double top = std::min(1.0, c.mean_charge + 0.5 * c.depth);
+  const double high_share = c.depth > 0.0 ? std::clamp((top - 0.82) / c.depth, 0.0, 1.0) : 0.0;
+  return {
+      1.456e-4 * arrhenius(-32699.0, t) * std::sqrt(both_ways_Ah),
+      4.009e-4 * arrhenius(55546.0, t) * std::exp(2.64 * (c.c_rate - 1.0)) * std::sqrt(charged_Ah),
+      2.031e-6 * arrhenius(2.33e5, t) * std::exp(7.84 * (c.c_rate - 1.0)) * high_share *
+          charged_Ah};
 }
 
 bool fitted(CalendarLaw, base::Temperature temperature, base::Seconds time) {

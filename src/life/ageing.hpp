@@ -32,6 +32,13 @@ struct Cycling {
 /// needs one.
 [[nodiscard]] double cycle_loss(CycleLaw law, const Cycling& cycling);
 
+/// The three parts of [Schimpe2018]'s cycling: with the root of throughput when warm and when cold,
+/// and linear when cold and nearly full.
+struct SchimpeParts {
+  double warm, cold, cold_high;
+};
+[[nodiscard]] SchimpeParts schimpe_parts(const Cycling& cycling);
+
 /// True where the conditions lie inside the range in which the law was fitted.
 [[nodiscard]] bool fitted(CalendarLaw law, base::Temperature temperature, base::Seconds time);
 [[nodiscard]] bool fitted(CycleLaw law, const Cycling& cycling);

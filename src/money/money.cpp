@@ -2,6 +2,7 @@
 #include "money/money.hpp"
 
 #include <cmath>
+#include <vector>
 
 #include "base/check.hpp"
 #include "base/statistics.hpp"
@@ -86,6 +87,53 @@ Order spares(int needed, double reject_share, double confidence) {
     order.odds = base::binomial_at_least(order.order, 1.0 - reject_share, needed);
   }
   return order;
+}
+
+std::optional<double> discounted_payback(double rate, std::span<const double> flows) {
+  std::vector<double> sum;
+  double total = 0.0, factor = 1.0;
+  for (const double flow : flows) {
+    total += flow * factor;
+    sum.push_back(total);
+    factor /= 1.0 + rate;
+  }
+  if (sum.empty() || sum.back() < 0.0) return std::nullopt;
+  std::size_t t = sum.size();
+  while (t > 0 && sum[t - 1] >= 0.0) --t;
+  if (t == 0) return 0.0;
+  return double(t - 1) + -sum[t - 1] / (sum[t] - sum[t - 1]);
+}
+
+double annuity(double rate, double years) {
+  if (std::abs(rate) < 1e-12) return 1.0 / years;
+  const double growth = std::pow(1.0 + rate, years);
+  return rate * growth / (growth - 1.0);
+}
+
+LifetimeCostResult lifetime_cost(const LifetimeCost& in) {
+  CHECK(in.usable_kWh > 0.0 && in.cycles_year > 0.0 && in.rated_cycles > 0.0 &&
+        in.shelf_years > 0.0);
+  CHECK(in.end_share > 0.0 && in.end_share < 1.0 && in.round_trip > 0.0);
+  const double cd = 1.0 - std::pow(in.end_share, 1.0 / in.rated_cycles),
+               td = 1.0 - std::pow(in.end_share, 1.0 / in.shelf_years);
+  LifetimeCostResult r;
+  r.years = std::log(in.end_share) / (std::log(1.0 - td) + in.cycles_year * std::log(1.0 - cd));
+  double upkeep = 0.0, charging = 0.0;
+  for (int n = 1; double(n - 1) < r.years; ++n) {
+    const double part = std::min(1.0, r.years - double(n - 1));  // of the last year
+    const double factor = std::pow(1.0 + in.rate, -double(n));
+    const double out_kWh = part * in.cycles_year * in.depth * in.usable_kWh *
+                           std::pow(1.0 - cd, double(n - 1) * in.cycles_year) *
+                           std::pow(1.0 - td, double(n - 1));
+    r.discounted_kWh += out_kWh * factor;
+    charging += out_kWh / in.round_trip * in.energy_price * factor;
+    upkeep += part * in.upkeep_year * factor;
+  }
+  const double end = in.end_value * std::pow(1.0 + in.rate, -(r.years + 1.0));
+  r.investment = (in.investment - end) / r.discounted_kWh;
+  r.upkeep = upkeep / r.discounted_kWh;
+  r.charging = charging / r.discounted_kWh;
+  return r;
 }
 
 }  // namespace money

@@ -34,6 +34,27 @@ struct Landed {
 /// How often the flows change sign; more than once means several rates may solve it (Descartes).
 [[nodiscard]] int sign_changes(std::span<const double> flows);
 
+/// When the discounted flows have paid back what was spent: the first year from which on their sum
+/// is not negative any more, linear within the year; nothing where it never comes.
+[[nodiscard]] std::optional<double> discounted_payback(double rate, std::span<const double> flows);
+/// Yearly payment that a sum of 1 is worth over n years: r(1+r)^n/((1+r)^n − 1); 1/n at r = 0.
+[[nodiscard]] double annuity(double rate, double years);
+
+/// Levelised cost of [Schmidt2019]: investment, upkeep and charging over what is discharged while
+/// cycles and shelf life wear it down to `end_share`; life = ln(end)/(ln(1 − td) + cycles·ln(1 −
+/// cd)).
+struct LifetimeCost {
+  double investment = 0.0, upkeep_year = 0.0, energy_price = 0.0, end_value = 0.0;
+  double usable_kWh = 0.0, depth = 1.0, round_trip = 0.9, cycles_year = 250.0;
+  double rated_cycles = 6000.0, shelf_years = 20.0, end_share = 0.8, rate = 0.05;
+};
+struct LifetimeCostResult {
+  double years = 0.0, discounted_kWh = 0.0;
+  double investment = 0.0, upkeep = 0.0, charging = 0.0;  ///< per kWh out
+  [[nodiscard]] double total() const { return investment + upkeep + charging; }
+};
+[[nodiscard]] LifetimeCostResult lifetime_cost(const LifetimeCost& input);
+
 struct Storage {
   double capital = 0.0;     ///< now
   double usable_kWh = 0.0;  ///< delivered by one full cycle in the first year

@@ -43,50 +43,55 @@ Rules shifting(const Prices& prices, const Store& store, double wear_price) {
   return rules;
 }
 
-Outcome dispatch(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
-                 std::vector<double>* charge_kWh) {
-  CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
-  CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+namespace {
+
+/// One year; what is known beforehand is a template's, so that the step carries no question.
+template <Rules::Kind kind, bool straight, bool priced, bool kept>
+Outcome play(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
+             double* charge_kWh) {
   const double dt = year.step_h, by_dt = 1.0 / dt;
   const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
-  const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
   const double eta_in = 1.0 - in.b, by_eta_out = 1.0 + out.b;
+  const double by_in = by_dt / eta_in, by_out = by_dt / by_eta_out;
   const double floor_kWh = std::min(store.reserve_kWh, store.usable_kWh);
   double E = std::clamp(store.start_kWh, 0.0, store.usable_kWh);
   Outcome o;
   double month_peak = 0.0, demand = 0.0;
   int month = -1;
-  if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
   const double* const load = year.load_kW.data();
   const double* const solar = year.solar_kW.data();
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const double used = load[i] + store.standby_kW;
     const double net = solar[i] - used;
     double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
-    if (rules.kind == Rules::Kind::shift) {
+    if constexpr (kind == Rules::Kind::shift) {
       const double price = prices->buy[i];
       if (price <= rules.cheap_price)
         wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
       else if (price <= rules.worth_price)
         wish_out = 0.0;
-    } else if (rules.kind == Rules::Kind::shave) {
+    } else if constexpr (kind == Rules::Kind::shave) {
       wish_out = most(-net - rules.shave_kW, 0.0);
       wish_in = most(net + rules.shave_kW, 0.0);
     }
     double c = least(wish_in, store.charge_kW), d = least(wish_out, store.discharge_kW);
-    double inside_in, inside_out;  // kW into and out of the cells
-    if (straight) {
-      c = least(c, (store.usable_kWh - E) * by_dt / eta_in);
-      d = least(d, most(E - floor_kWh, 0.0) * by_dt / by_eta_out);
-      inside_in = c * eta_in, inside_out = d * by_eta_out;
+    double inside_out;  // kW out of the cells
+    if constexpr (straight) {
+      // Only two sums and two comparisons stand between one step's charge and the next.
+      const double full = least(E + c * (eta_in * dt), store.usable_kWh);
+      const double left = most(full - d * (by_eta_out * dt), least(full, floor_kWh));
+      c = (full - E) * by_in, d = (full - left) * by_out;
+      inside_out = (full - left) * by_dt;
+      E = left;
     } else {
-      inside_in = most(0.0, c - in.at(c)), inside_out = d > 0.0 ? d + out.at(d) : 0.0;
+      double inside_in = most(0.0, c - in.at(c));
+      inside_out = d > 0.0 ? d + out.at(d) : 0.0;
       const double room = (store.usable_kWh - E) * by_dt, held = most(E - floor_kWh, 0.0) * by_dt;
       if (inside_in > room) c *= room / inside_in, inside_in = room;
       if (inside_in <= 0.0) c = 0.0;
       if (inside_out > held) d *= held / inside_out, inside_out = held;
+      E += (inside_in - inside_out) * dt;
     }
-    E += (inside_in - inside_out) * dt;
     const double grid = net - c + d;  // to the grid where positive
     const double exported = least(most(grid, 0.0), rules.export_kW), imported = most(-grid, 0.0);
     o.load_kWh += load[i];
@@ -98,7 +103,7 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
     o.discharge_kWh += d;
     o.inside_out_kWh += inside_out;
     o.peak_import_kW = most(o.peak_import_kW, imported);
-    if (prices != nullptr) {
+    if constexpr (priced) {
       o.cost += imported * prices->buy[i] - exported * prices->sell[i];
       if (prices->demand_kW_month > 0.0) {
         if (const int m = clock_of(year, i).month; m != month)
@@ -106,17 +111,65 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
         month_peak = most(month_peak, imported);
       }
     }
-    if (charge_kWh != nullptr) (*charge_kWh)[i] = E;
+    if constexpr (kept) charge_kWh[i] = E;
   }
   for (double* kWh : {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh,
                       &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost})
     *kWh *= dt;
-  if (prices != nullptr)
+  if constexpr (priced)
     o.cost += (demand + month_peak) * prices->demand_kW_month + prices->standing_year;
   o.standby_kWh = store.standby_kW * dt * double(year.steps());
   o.end_kWh = E;
   o.full_cycles = store.usable_kWh > 0.0 ? o.inside_out_kWh / store.usable_kWh : 0.0;
   return o;
+}
+
+}  // namespace
+
+Outcome dispatch(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
+                 std::vector<double>* charge_kWh) {
+  CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
+  CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+  const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
+  const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
+  if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
+  double* const kept = charge_kWh != nullptr ? charge_kWh->data() : nullptr;
+  const auto by_kept = [&]<Rules::Kind kind, bool line, bool priced>() {
+    return kept != nullptr ? play<kind, line, priced, true>(year, prices, store, rules, kept)
+                           : play<kind, line, priced, false>(year, prices, store, rules, kept);
+  };
+  const auto by_price = [&]<Rules::Kind kind, bool line>() {
+    return prices != nullptr ? by_kept.template operator()<kind, line, true>()
+                             : by_kept.template operator()<kind, line, false>();
+  };
+  const auto by_loss = [&]<Rules::Kind kind>() {
+    return straight ? by_price.template operator()<kind, true>()
+                    : by_price.template operator()<kind, false>();
+  };
+  switch (rules.kind) {
+    case Rules::Kind::shift:
+      return by_loss.operator()<Rules::Kind::shift>();
+    case Rules::Kind::shave:
+      return by_loss.operator()<Rules::Kind::shave>();
+    case Rules::Kind::self_use:
+      break;
+  }
+  return by_loss.operator()<Rules::Kind::self_use>();
+}
+
+double cost_without(const Year& year, const Prices& prices) {
+  double cost = 0.0, demand = 0.0, peak = 0.0;
+  int month = -1;
+  for (std::size_t i = 0; i < year.steps(); ++i) {
+    const double net = year.solar_kW[i] - year.load_kW[i];
+    const double exported = 0.5 * (net + std::abs(net)), imported = exported - net;
+    cost += imported * prices.buy[i] - exported * prices.sell[i];
+    if (prices.demand_kW_month > 0.0) {
+      if (const int m = clock_of(year, i).month; m != month) demand += peak, peak = 0.0, month = m;
+      peak = most(peak, imported);
+    }
+  }
+  return cost * year.step_h + (demand + peak) * prices.demand_kW_month + prices.standing_year;
 }
 
 double lowest_limit_kW(const Year& year, const Store& store) {
@@ -165,16 +218,20 @@ Autonomy autonomy(const Year& year, const Store& store, double held_kWh, bool wi
   return a;
 }
 
-void self_use(const Year& year, Lanes& s) {
+void self_use(const Year& year, Lanes& s, const Prices* prices) {
   constexpr std::size_t width = Lanes::width;
   const double dt = year.step_h, by_dt = 1.0 / dt;
   alignas(64) double E[width] = {}, import[width] = {}, exported[width] = {}, out[width] = {};
+  alignas(64) double saved[width] = {}, lost[width] = {};
+  const double* const buy = prices != nullptr ? prices->buy.data() : nullptr;
+  const double* const sell = prices != nullptr ? prices->sell.data() : nullptr;
   alignas(64) double by_eta_in[width], by_eta_out[width];
   for (std::size_t l = 0; l < width; ++l)
     by_eta_in[l] = by_dt / s.charging[l], by_eta_out[l] = dt / s.discharging[l];
   const double* const load = year.load_kW.data();
   const double* const solar = year.solar_kW.data();
   for (std::size_t i = 0; i < year.steps(); ++i) {
+    const double bought = buy != nullptr ? buy[i] : 0.0, sold = sell != nullptr ? sell[i] : 0.0;
 #pragma omp simd
     for (std::size_t l = 0; l < width; ++l) {
       const double net = solar[i] * s.solar[l] - load[i] * s.load[l];
@@ -185,12 +242,16 @@ void self_use(const Year& year, Lanes& s) {
       import[l] += less - d;
       exported[l] += more - c;
       out[l] += d;
+      saved[l] += d * bought;
+      lost[l] += c * sold;
     }
   }
   for (std::size_t l = 0; l < width; ++l) {
     s.import_kWh[l] = import[l] * dt;
     s.export_kWh[l] = exported[l] * dt;
     s.discharge_kWh[l] = out[l] * dt;
+    s.saving_buy[l] = saved[l] * dt;
+    s.lost_sell[l] = lost[l] * dt;
   }
 }
 

@@ -68,6 +68,9 @@ struct Outcome {
 [[nodiscard]] Outcome dispatch(const Year& year, const Prices* prices, const Store& store,
                                const Rules& rules, std::vector<double>* charge_kWh = nullptr);
 
+/// What the same year costs without a store and without its standby.
+[[nodiscard]] double cost_without(const Year& year, const Prices& prices);
+
 /// The lowest limit of import that the store can hold through the year, to a watt.
 [[nodiscard]] double lowest_limit_kW(const Year& year, const Store& store);
 
@@ -89,7 +92,8 @@ struct Lanes {
   double charging[width], discharging[width];  ///< efficiencies
   // Comes out:
   double import_kWh[width], export_kWh[width], discharge_kWh[width];
+  double saving_buy[width], lost_sell[width];  ///< against no store, where prices are given
 };
-void self_use(const Year& year, Lanes& lanes);
+void self_use(const Year& year, Lanes& lanes, const Prices* prices = nullptr);
 
 }  // namespace site

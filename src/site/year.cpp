@@ -19,14 +19,14 @@ Clock clock_of(const Year& year, std::size_t step) {
   return {civil.month, civil.day, int(((day + 3) % 7 + 7) % 7), double(step % a_day) * year.step_h};
 }
 
-Prices prices_of(const Year& year, const std::vector<Band>& bands, double sell) {
+Prices prices_of(const Year& year, const std::vector<PriceBand>& bands, double sell) {
   Prices prices;
   const double none = std::numeric_limits<double>::quiet_NaN();
   prices.buy.assign(year.steps(), none);
   prices.sell.assign(year.steps(), sell);
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const Clock c = clock_of(year, i);
-    for (const Band& b : bands) {
+    for (const PriceBand& b : bands) {
       const double h = c.hour + 1e-9;
       const bool within =
           b.from_h < b.to_h ? h >= b.from_h && h < b.to_h : h >= b.from_h || h < b.to_h;

@@ -28,7 +28,7 @@ struct Clock {
 
 /// One price of a tariff: it holds from `from_h` to `to_h` (before `from_h`: past midnight), on
 /// these weekdays, in these months. A later one overrides an earlier.
-struct Band {
+struct PriceBand {
   std::string name;
   double price = 0.0;  ///< a kWh
   double from_h = 0.0, to_h = 24.0;
@@ -44,6 +44,6 @@ struct Prices {
 };
 /// Every step must be covered: a gap is an InputError that names its first hour. `sell` is one
 /// price.
-[[nodiscard]] Prices prices_of(const Year& year, const std::vector<Band>& bands, double sell);
+[[nodiscard]] Prices prices_of(const Year& year, const std::vector<PriceBand>& bands, double sell);
 
 }  // namespace site

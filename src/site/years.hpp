@@ -1,0 +1,80 @@
+// SPDX-License-Identifier: Apache-2.0
+// The years after the first: a store that ages cycles deeper, and gives less.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "life/wear.hpp"
+#include "site/dispatch.hpp"
+
+namespace site {
+
+/// A store as it is bought, and how it is used.
+struct Life {
+  double nominal_kWh = 10.0;                     ///< between empty and full, when new
+  double low_charge = 0.10, high_charge = 0.95;  ///< the window it works in
+  std::array<double, 12> cells_C = {};           ///< mean of each month
+  life::Law law = life::Law::naumann;
+  int years = 20;
+  double load_growth = 0.0, price_growth = 0.0;  ///< a year, over inflation
+  double end_share = 0.7;                        ///< of the capacity when new: then it is replaced
+};
+
+struct YearOfLife {
+  int year = 1;
+  double capacity = 1.0;  ///< share of new at its start
+  double full_cycles = 0.0, depth = 0.0, mean_charge = 0.0, c_rate = 0.0;
+  double import_kWh = 0.0, export_kWh = 0.0, discharge_kWh = 0.0, self_sufficiency = 0.0;
+  double cost = 0.0, cost_without = 0.0;
+  [[nodiscard]] double saving() const { return cost_without - cost; }
+};
+/// Year by year: this year's use wears the store by the law, month by month at its temperature;
+/// next year is played with what is left. Depths by rainflow [ASTM-E1049]. `store.usable_kWh` is
+/// set from `life`. Ends after `years`, or with the year in which capacity falls below `end_share`.
+[[nodiscard]] std::vector<YearOfLife> live(const Year& year, const Prices& prices,
+                                           const Store& store, const Rules& rules,
+                                           const Life& life);
+
+/// One size of a sweep.
+struct SizePoint {
+  double nominal_kWh = 0.0;
+  Outcome outcome;
+  double saving = 0.0;           ///< a year, of the first
+  double next_kWh_saving = 0.0;  ///< what the next kilowatt-hour would save a year
+};
+/// Every size with the rule; powers grow with the size up to the store's own. Requires sizes that
+/// ascend, from 0 on.
+[[nodiscard]] std::vector<SizePoint> sweep(const Year& year, const Prices& prices,
+                                           const Store& store, const Rules& rules, const Life& life,
+                                           const std::vector<double>& sizes_kWh);
+
+/// What may come: each future its own mix of two ageing laws, growth of load and prices, bright and
+/// dull years. Seeded.
+struct Futures {
+  int count = 1000;
+  unsigned seed = 1;
+  double load_growth_sd = 0.01,
+         price_growth_sd = 0.02;  ///< of a year's rate, kept through its years
+  double sun_sd = 0.06;           ///< of a year's sun
+  double capital = 0.0, upkeep = 0.0, rate = 0.03;
+};
+struct Band {
+  double low = 0.0, middle = 0.0, high = 0.0;  ///< a tenth, a half, nine tenths lie below
+};
+struct FutureBands {
+  std::vector<Band> capacity, saving;  ///< by year, of those that live on
+  Band value, end_year;  ///< present value of it all; when capacity ends, or the horizon
+  double pays = 0.0;     ///< share of futures with a value above zero
+};
+/// Hourly self-use of eight futures at a time on all cores. Futures that reach their end stop
+/// there.
+[[nodiscard]] FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& store,
+                                       const Life& life, const Futures& futures);
+
+/// The same year in hours.
+[[nodiscard]] Year hourly(const Year& year);
+[[nodiscard]] Prices hourly(const Prices& prices, double step_h);
+
+}  // namespace site
