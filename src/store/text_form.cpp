@@ -22,8 +22,8 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 8> series_names = {
-    "load.csv", "solar.csv",   "prices.csv", "channels.csv",
+constexpr std::array<std::string_view, 9> series_names = {
+    "load.csv", "solar.csv",   "prices.csv", "weather.epw", "channels.csv",
     "runs.csv", "devices.csv", "joints.csv", "sense.csv"};
 
 // --- writing

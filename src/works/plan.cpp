@@ -16,6 +16,7 @@ Plan plan(const Project& project) {
   steps::match_cells(project, plan);
   steps::choose_and_size(project, plan);
   steps::worth_of_matching(project, plan);
+  steps::house(project, plan);
   steps::wire(project, plan);
   steps::commission(project, plan);
   steps::forecast_and_watch(project, plan);

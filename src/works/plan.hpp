@@ -21,6 +21,7 @@
 #include "match/match.hpp"
 #include "wiring/circuit.hpp"
 #include "wiring/joints.hpp"
+#include "works/house.hpp"
 #include "works/project.hpp"
 
 namespace works {
@@ -110,6 +111,7 @@ struct Plan {
   wiring::JointMap joints;
   std::vector<commission::SenseTable> sense;  ///< of packs whose plug was measured
   std::vector<commission::Setting> settings;
+  std::optional<HouseStudy> house;  ///< where the project tells enough of it
   std::vector<YearForecast> years;
   std::vector<base::Finding> findings;  ///< stop first
 

@@ -40,6 +40,40 @@ double year_below(const std::vector<YearForecast>& years, double share,
   return 0;
 }
 
+/// What the years at the house are worth; the simple figure stands beside the real one.
+void write_money(const Project& p, const HouseStudy& s, Step& step) {
+  if (!s.priced || s.flows.size() < 2) return;
+  const std::string currency = p.text("project", "currency");
+  Json flows = Json::array();
+  for (const double f : s.flows) flows.push_back(f);
+  const Json inputs = {{"rate_percent", p.number("use", "rate_percent")}, {"flows", flows}};
+  Figure worth = reckon("present-value", inputs, "present_value");
+  worth.unit = currency;
+  worth.basis = fmt::format(
+      "the chosen offer, landed, and what the bank costs beside its cells; then what it saves in each of {} years, "
+      "by the harsher law, less upkeep",
+      s.served);
+  step.figures.push_back({"present_value", "worth today, all in", std::move(worth)});
+  if (s.payback_years)
+    step.figures.push_back({"payback_years",
+                            "earned back after, discounted",
+                            {.value = *s.payback_years,
+                             .unit = "a",
+                             .basis = "when the discounted flows add up to nothing"}});
+  if (s.internal_rate) {
+    Figure rate = reckon("internal-rate", Json{{"flows", flows}}, "rate_percent");
+    rate.basis = "the rate at which the same flows are worth nothing";
+    step.figures.push_back({"internal_rate_percent", "internal rate", std::move(rate)});
+  }
+  step.figures.push_back(
+      {"naive_payback_years",
+       "the same as a sales sheet would say",
+       {.value = s.naive_payback_years,
+        .unit = "a",
+        .basis = "a full cycle every day at the dearest price, without losses, fading, interest or "
+                 "a night when it stays empty; beside the real one, not instead of it"}});
+}
+
 }  // namespace
 
 YearForecast forecast_at(const Project& p, double year) {
@@ -53,8 +87,13 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   // Monthly at first, where the square root of time bends.
   for (int month = 0; month <= 12 * horizon; month += month < 24 ? 1 : 12) {
     const double year = month / 12.0;
-    plan.years.push_back(forecast_at(p, year));
+    if (!plan.house) plan.years.push_back(forecast_at(p, year));
   }
+  if (plan.house)
+    for (std::size_t i = 0; i < plan.house->harsh.size(); ++i) {
+      const double a = plan.house->harsh[i].capacity, b = plan.house->mild[i].capacity;
+      plan.years.push_back({double(i), std::min(a, b), std::max(a, b)});
+    }
   Step& step = plan.forecast;
   step = {.name = "forecast",
           .question = "How will it age, and what will it have cost?",
@@ -77,10 +116,11 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   step.figures.push_back(
       {"capacity_end_low_percent",
        fmt::format("left after {} years, harsher law", horizon),
-       {.value = last.low * 100.0, .unit = "%", .basis = "Naumann 2018 and 2020, added"}});
+       {.value = last.low * 100.0, .unit = "%",
+        .basis = plan.house ? "Naumann 2018 and 2020, added, at the house year by year": "Naumann 2018 and 2020, added"}});
   step.figures.push_back({"capacity_end_high_percent",
                           fmt::format("left after {} years, milder law", horizon),
-                          {.value = last.high * 100.0, .unit = "%", .basis = "Schimpe 2018"}});
+                          {.value = last.high * 100.0, .unit = "%", .basis = plan.house ? "Schimpe 2018, at the house year by year" : "Schimpe 2018"}});
   const double early = year_below(plan.years, end, &YearForecast::low),
                late = year_below(plan.years, end, &YearForecast::high);
   const double usable = find_figure(plan, "size.usable_kWh")->figure.value;
@@ -89,12 +129,14 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   for (const OfferResult& o : plan.offers)
     if (o.offer.chosen) capital += o.total.value, priced = true;
   if (priced && usable > 0.0) {
+    const double cycles = plan.house ? plan.house->harsh.front().full_cycles
+                                     : p.number("use", "cycles_per_year");
     const double fade = (1.0 - 0.5 * (last.low + last.high)) / horizon * 100.0;
     // Full cycles of the whole energy are as many cycles of the usable part as depth asks for.
     const Json cost = {
         {"capital", capital},
         {"usable_kWh", usable},
-        {"full_cycles_per_year", p.number("use", "cycles_per_year") / p.number("use", "depth")},
+        {"full_cycles_per_year", cycles / p.number("use", "depth")},
         {"years", horizon},
         {"rate_percent", p.number("use", "rate_percent")},
         {"round_trip_percent", p.number("use", "round_trip_percent")},
@@ -109,6 +151,7 @@ void forecast_and_watch(const Project& p, Plan& plan) {
     step.figures.push_back(
         {"cost_per_kWh", "cost of a kilowatt-hour out of it, over its life", std::move(f)});
   }
+  if (plan.house) write_money(p, *plan.house, step);
   step.sentence = fmt::format(
       "By two laws fitted on small cells over two and a half years, {:.0f} to {:.0f} % of the capacity would be left after {} years; read it as a band",
       std::floor(last.low * 100.0), std::ceil(last.high * 100.0), horizon);
@@ -120,6 +163,14 @@ void forecast_and_watch(const Project& p, Plan& plan) {
                                  end * 100.0, early);
   else
     step.sentence += fmt::format(". By neither would it fall below {:.0f} %.", end * 100.0);
+  if (plan.house && plan.house->priced)
+    step.sentence +=
+        plan.house->payback_years
+            ? fmt::format(" It has earned back its {:.0f} {} after {:.1f} years, discounted.",
+                          plan.house->capital, p.text("project", "currency"),
+                          *plan.house->payback_years)
+            : fmt::format(" It does not earn back its {:.0f} {} within them.",
+                          plan.house->capital, p.text("project", "currency"));
   plan.findings.push_back(
       {.id = "forecast-extrapolates",
        .severity = base::Severity::note,

@@ -1,0 +1,362 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "works/house.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include <fmt/format.h>
+
+#include "base/calendar.hpp"
+#include "base/figure.hpp"
+#include "base/input_error.hpp"
+#include "money/money.hpp"
+#include "site/intervals.hpp"
+#include "site/load.hpp"
+#include "site/solar.hpp"
+#include "works/plan.hpp"
+#include "works/settings.hpp"
+#include "works/steps.hpp"
+
+namespace works {
+namespace {
+
+using base::Severity;
+
+constexpr double air_swing_K = 9.0;   // of monthly means about the year's; an assumption
+constexpr double inside_share = 0.5;  // of the air's swing that reaches the cells; an assumption
+constexpr double clear_swing = 0.18;  // of the clearness from summer to winter; an assumption
+constexpr unsigned seed = 20250101;
+
+std::array<double, 12> monthly(double mean, double swing) {
+  std::array<double, 12> m{};
+  for (std::size_t i = 0; i < 12; ++i)
+    m[i] = mean - swing * std::cos(2.0 * std::numbers::pi * (double(i) + 0.5 - 0.7) / 12.0);
+  return m;
+}
+
+double utc_offset(const Project& p) {
+  if (const auto given = p.maybe("site", "utc_offset_h")) return *given;
+  const auto longitude = p.maybe("site", "longitude_deg");
+  return longitude ? std::round(*longitude / 15.0) : 0.0;
+}
+
+void note(HouseStudy& s, std::string id, Severity severity, std::string what, std::string measured,
+          std::string why, std::string remedy) {
+  s.findings.push_back({.id = std::move(id),
+                        .severity = severity,
+                        .what = std::move(what),
+                        .where = "[site]",
+                        .measured = std::move(measured),
+                        .limit = "",
+                        .why = std::move(why),
+                        .remedy = std::move(remedy),
+                        .basis = "docs/models/year.md"});
+}
+
+site::Panels panels_of(const Project& p) {
+  site::Panels panels;
+  panels.peak_kW = p.maybe("site", "solar_kW").value_or(0.0);
+  panels.plane = {.tilt_deg = p.number("site", "tilt_deg"),
+                  .azimuth_deg = p.number("site", "azimuth_deg")};
+  panels.shading = p.number("site", "shading_percent") / 100.0;
+  return panels;
+}
+
+/// Load, sun and air; false where the project says too little.
+bool build_year(const Project& p, HouseStudy& s) {
+  const File* load = steps::series_file(p, "load.csv");
+  const auto annual = p.maybe("site", "annual_kWh"), latitude = p.maybe("site", "latitude_deg"),
+             longitude = p.maybe("site", "longitude_deg");
+  if (load == nullptr && !annual) return false;
+  bool measured_sun = false;
+  if (load != nullptr) {
+    site::Metered m = site::read_intervals(load->bytes, "load.csv");
+    s.year = std::move(m.year);
+    s.load_from = "metered (load.csv)";
+    measured_sun = m.has_solar;
+    if (measured_sun) s.sun_from = "metered (load.csv)";
+    for (base::Finding& f : m.findings) s.findings.push_back(std::move(f));
+  } else {
+    s.year.step_h = 0.25;
+    s.year.first_day = *base::day_of("2025-01-01");
+    s.year.load_kW.assign(35040, 0.0);
+    s.year.solar_kW.assign(35040, 0.0);
+  }
+  const double offset = utc_offset(p);
+  const double solar_kW = p.maybe("site", "solar_kW").value_or(0.0);
+  std::optional<site::Weather> weather;
+  if (const File* f = steps::series_file(p, "weather.epw")) {
+    weather = site::read_epw(f->bytes);
+    if (std::abs(weather->sample_h - weather->said_h) > 0.3)
+      note(s, "weather-clock", Severity::note,
+           "The weather file's clock is not what it says; its own numbers are followed.",
+           fmt::format("{:.2f} h apart", weather->sample_h - weather->said_h),
+           "An hour's shift moves morning sun to noon.",
+           "Nothing; compare with the place's sunrise.");
+  } else if (latitude && longitude) {
+    const double mean = p.number("site", "clearness");
+    const auto clear = monthly(mean, (*latitude < 0.0 ? -1.0 : 1.0) * clear_swing * mean),
+               air = monthly(p.number("site", "mean_C"),
+                             (*latitude < 0.0 ? -1.0 : 1.0) * air_swing_K);
+    double c[12], a[12];
+    for (std::size_t i = 0; i < 12; ++i) c[i] = std::clamp(clear[i], 0.1, 1.0), a[i] = air[i];
+    weather =
+        site::sky_of_statistics({*latitude, *longitude}, offset, s.year.first_day, c, a, seed);
+  }
+  if (!measured_sun) {
+    if (const File* f = steps::series_file(p, "solar.csv")) {
+      site::Metered m = site::read_intervals(f->bytes, "solar.csv");
+      if (m.year.step_h != s.year.step_h || m.year.steps() != s.year.steps())
+        throw base::InputError({"solar.csv", 0, 0}, fmt::format("steps of {:g} h", m.year.step_h),
+                               fmt::format("the load's {:g} h", s.year.step_h),
+                               "export both in the same steps");
+      s.year.solar_kW = m.has_solar ? m.year.solar_kW : m.year.load_kW;
+      s.sun_from = "metered (solar.csv)";
+    } else if (solar_kW > 0.0 && weather) {
+      site::put_solar(s.year, offset, *weather, panels_of(p));
+      const bool file = steps::series_file(p, "weather.epw") != nullptr;
+      s.sun_from = file ? "reckoned from weather.epw" : "reckoned from a statistic of clouds";
+      if (!file)
+        note(s, "sun-from-statistics", Severity::note,
+             "The sun is made of clear sky and a statistic of clouds, not of your place's weather.",
+             fmt::format("clearness {:g}", p.number("site", "clearness")),
+             "A year's sum may be a tenth off, and dull weeks come as chance has them.",
+             "Put a typical year's weather.epw beside the project.");
+    } else if (solar_kW > 0.0) {
+      return false;  // nobody said where
+    } else {
+      s.sun_from = "none";
+    }
+  }
+  if (load == nullptr) {
+    std::vector<double> air(366, p.number("site", "mean_C"));
+    if (weather)
+      for (std::size_t d = 0; d < 365 && d * 24 + 23 < weather->air_C.size(); ++d) {
+        air[d] = 0.0;
+        for (std::size_t h = 0; h < 24; ++h) air[d] += weather->air_C[d * 24 + h] / 24.0;
+      }
+    site::put_load(s.year,
+                   {.annual_kWh = *annual,
+                    .peaky = p.number("site", "peaky"),
+                    .seed = seed,
+                    .car_kWh = p.number("site", "car_kWh"),
+                    .car_kW = 11.0,
+                    .heat_kWh = p.number("site", "heat_kWh"),
+                    .heat_limit_C = 15.0,
+                    .flow_C = 38.0},
+                   air);
+    s.load_from = p.number("site", "peaky") > 0.0
+                      ? "a standard profile, cut into one household's pulses (an assumption)"
+                      : "a standard profile, smooth";
+    if (p.number("site", "peaky") < 0.5)
+      note(
+          s, "load-too-smooth", Severity::caution,
+          "The load is as smooth as the mean of many homes.", "",
+          "A smooth load flatters the bank: some eight points of self-sufficiency at one kilowatt-hour "
+          "for each MWh.",
+          "Give a metered year as load.csv, or peaky = 1.");
+  }
+  // The cells' months.
+  const double mean_C = p.number("use", "temperature_C");
+  std::array<double, 12> air =
+      monthly(0.0, latitude && *latitude < 0.0 ? -air_swing_K : air_swing_K);
+  for (std::size_t i = 0; i < 12; ++i) s.life.cells_C[i] = mean_C + inside_share * air[i];
+  return true;
+}
+
+void build_prices(const Project& p, HouseStudy& s) {
+  const double sell = p.number("tariff", "sell");
+  if (const File* f = steps::series_file(p, "prices.csv")) {
+    s.prices.buy = site::read_prices(f->bytes, "prices.csv", s.year);
+    s.prices.sell.assign(s.year.steps(), sell);
+    s.price_from = "prices.csv";
+  } else {
+    std::vector<site::PriceBand> bands = {{.name = "all day", .price = p.number("tariff", "buy")}};
+    if (const auto night = p.maybe("tariff", "night_buy"))
+      bands.push_back({.name = "night",
+                       .price = *night,
+                       .from_h = p.number("tariff", "night_from_h"),
+                       .to_h = p.number("tariff", "night_to_h")});
+    if (const auto peak = p.maybe("tariff", "peak_buy"))
+      bands.push_back({.name = "peak",
+                       .price = *peak,
+                       .from_h = p.number("tariff", "peak_from_h"),
+                       .to_h = p.number("tariff", "peak_to_h"),
+                       .weekdays = 0x1F});
+    s.prices = site::prices_of(s.year, bands, sell);
+    s.price_from = fmt::format("[tariff], {} price{}", bands.size(), bands.size() == 1 ? "" : "s");
+  }
+  s.prices.demand_kW_month = p.number("tariff", "demand_kW_month");
+  s.prices.standing_year = p.number("tariff", "standing_year");
+}
+
+void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
+  const layout::Layout l = layout_of(p);
+  const double capacity = steps::cell_capacity(p, plan).value;
+  s.life.nominal_kWh = l.places() * capacity * p.number("cell", "nominal_V") / 1000.0;
+  s.life.low_charge = p.number("dispatch", "low_charge");
+  s.life.high_charge = p.number("dispatch", "high_charge");
+  s.life.years = int(p.number("use", "years"));
+  s.life.load_growth = p.number("future", "load_growth_percent") / 100.0;
+  s.life.price_growth = p.number("future", "price_growth_percent") / 100.0;
+  s.life.end_share = p.number("use", "end_percent") / 100.0;
+  const double eta = p.number("dispatch", "one_way_percent") / 100.0;
+  s.store.usable_kWh = s.life.nominal_kWh * (s.life.high_charge - s.life.low_charge);
+  s.store.discharge_kW = p.number("bus", "power_W") / 1000.0;
+  s.store.charge_kW =
+      std::min(s.store.discharge_kW, p.number("cell", "max_charge_rate") * s.life.nominal_kWh);
+  s.store.charging = site::Loss::charging(eta);
+  s.store.discharging = site::Loss::discharging(eta);
+  s.store.standby_kW = p.number("dispatch", "standby_W") / 1000.0;
+  s.store.reserve_kWh = p.number("dispatch", "reserve_percent") / 100.0 * s.life.nominal_kWh;
+  const std::string rule = p.text("dispatch", "rule");
+  if (rule == "shift") {
+    s.rules = site::shifting(s.prices, s.store, 0.0);
+  } else if (rule == "shave") {
+    s.rules.kind = site::Rules::Kind::shave;
+    s.rules.shave_kW = site::lowest_limit_kW(s.year, s.store);
+  }
+  s.rules.export_kW = p.number("tariff", "export_kW");
+  s.rules.import_kW = s.store.charge_kW;
+}
+
+std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
+  std::vector<double> flows = {-s.capital};
+  for (int y = 0; y < s.served; ++y)
+    flows.push_back(s.harsh[std::size_t(y)].saving() *
+                        (1.0 - p.number("future", "tax_percent") / 100.0) -
+                    p.number("use", "upkeep_per_year"));
+  flows.back() += s.capital * p.number("future", "end_value_percent") / 100.0;
+  return flows;
+}
+
+}  // namespace
+
+std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool with_sizes) {
+  if (!p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr)
+    return std::nullopt;
+  HouseStudy s;
+  if (!build_year(p, s)) return std::nullopt;
+  build_prices(p, s);
+  build_store(p, plan, s);
+  site::Store none = s.store;
+  none.usable_kWh = none.charge_kW = none.discharge_kW = none.standby_kW = 0.0;
+  site::Rules plain;
+  plain.export_kW = s.rules.export_kW;
+  s.without = site::dispatch(s.year, &s.prices, none, plain);
+  s.with_store = site::dispatch(s.year, &s.prices, s.store, s.rules);
+  // Both laws over the whole horizon and a year, for the capacity at its end; money counts until
+  // the bank's end.
+  site::Life life = s.life;
+  life.end_share = 0.0;
+  life.years += 1;
+  life.law = life::Law::naumann;
+  s.harsh = site::live(s.year, s.prices, s.store, s.rules, life);
+  life.law = life::Law::schimpe;
+  s.mild = site::live(s.year, s.prices, s.store, s.rules, life);
+  for (const site::YearOfLife& y : s.harsh)
+    s.served += y.year <= s.life.years && y.capacity >= s.life.end_share;
+  s.capital = p.number("use", "other_capital") - p.number("future", "subsidy");
+  for (const OfferResult& o : plan.offers) {
+    if (!o.offer.chosen) continue;
+    s.capital += o.total.value, s.priced = true;
+    s.cells_per_kWh += o.total.value / s.life.nominal_kWh;
+  }
+  if (with_sizes) {
+    std::vector<double> sizes;
+    const double step = s.life.nominal_kWh > 60.0 ? 4.0 : s.life.nominal_kWh > 20.0 ? 2.0 : 1.0;
+    for (double kWh = 0.0; kWh <= 2.0 * s.life.nominal_kWh && sizes.size() < 60; kWh += step)
+      sizes.push_back(kWh);
+    s.sizes = site::sweep(s.year, s.prices, s.store, s.rules, s.life, sizes);
+  }
+  if (s.priced && s.served > 0) {
+    const double rate = p.number("use", "rate_percent") / 100.0;
+    const double worth = 1.0 / money::annuity(rate, double(s.served));
+    // A kilowatt-hour's saving fades with the capacity: by the mean of the years served.
+    double faded = 0.0;
+    for (int y = 0; y < s.served; ++y) faded += s.harsh[std::size_t(y)].capacity / s.served;
+    for (std::size_t i = 0; i + 1 < s.sizes.size(); ++i)
+      if (s.sizes[i].next_kWh_saving * worth * faded >= s.cells_per_kWh)
+        s.knee_kWh = s.sizes[i + 1].nominal_kWh;
+    s.flows = flows_of(p, s);
+    s.value = money::present_value(rate, s.flows);
+    s.payback_years = money::discounted_payback(rate, s.flows);
+    s.internal_rate = money::internal_rate(s.flows);
+    const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
+    if (dearest > 0.0)
+      s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
+  }
+  site::Year critical = s.year;
+  if (const auto W = p.maybe("site", "outage_W"))
+    for (double& kW : critical.load_kW) kW = *W / 1000.0;
+  const double held = s.store.reserve_kWh > 0.0 ? s.store.reserve_kWh : s.store.usable_kWh;
+  s.outage = site::autonomy(critical, s.store, held, false);
+  return s;
+}
+
+site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
+  site::Futures f;
+  f.count = count;
+  f.seed = seed;
+  f.load_growth_sd = p.number("future", "load_sd_percent") / 100.0;
+  f.price_growth_sd = p.number("future", "price_sd_percent") / 100.0;
+  f.sun_sd = p.number("future", "sun_sd_percent") / 100.0;
+  f.capital = s.capital;
+  f.upkeep = p.number("use", "upkeep_per_year");
+  f.rate = p.number("use", "rate_percent") / 100.0;
+  return site::play_futures(site::hourly(s.year), site::hourly(s.prices, s.year.step_h), s.store,
+                            s.life, f);
+}
+
+Foresight foresight(const HouseStudy& s) {
+  const site::Year hours = site::hourly(s.year);
+  const site::Prices prices = site::hourly(s.prices, s.year.step_h);
+  Foresight f;
+  site::BoundOptions options;
+  options.export_kW = s.rules.export_kW;
+  f.bound = site::optimum(hours, prices, s.store, options);
+  f.without = site::cost_without(hours, prices);
+  site::Rules rules = s.rules;
+  if (rules.kind == site::Rules::Kind::shave)
+    rules.shave_kW = site::lowest_limit_kW(hours, s.store);
+  f.rule = site::dispatch(hours, &prices, s.store, rules).cost;
+  return f;
+}
+
+std::vector<Swing> tornado(const Project& p, const Plan& plan) {
+  struct Knob {
+    const char *table, *key, *words;
+    double low = 0.8, high = 1.2;
+  };
+  constexpr Knob knobs[] = {{"tariff", "buy", "price of a kWh bought"},
+                            {"tariff", "sell", "price of a kWh sold"},
+                            {"site", "annual_kWh", "what the house uses"},
+                            {"site", "solar_kW", "panels"},
+                            {"use", "other_capital", "what the bank costs beside its cells"},
+                            {"use", "rate_percent", "yearly rate"},
+                            {"use", "temperature_C", "cells' temperature"},
+                            {"dispatch", "one_way_percent", "efficiency", 0.97, 1.03},
+                            {"dispatch", "standby_W", "standby draw"}};
+  std::vector<Swing> swings;
+  for (const Knob& knob : knobs) {
+    const auto value = p.maybe(knob.table, knob.key);
+    const double now = value ? *value : 0.0;
+    if (now == 0.0) continue;
+    const Setting* setting = find_setting(knob.table, knob.key);
+    const auto with = [&](double factor) {
+      Project other = p;
+      other.given[fmt::format("{}.{}", knob.table, knob.key)] =
+          std::clamp(now * factor, setting->min, setting->max);
+      const auto study = house_study(other, plan, false);
+      return study ? study->value : 0.0;
+    };
+    swings.push_back({knob.words, with(knob.low), with(knob.high)});
+  }
+  std::sort(swings.begin(), swings.end(), [](const Swing& a, const Swing& b) {
+    return std::abs(a.high - a.low) > std::abs(b.high - b.low);
+  });
+  return swings;
+}
+
+}  // namespace works

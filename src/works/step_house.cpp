@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: Apache-2.0
+// The house's year within Size: what this bank does for it, and where the next kilowatt-hour stops
+// to pay.
+#include <algorithm>
+#include <cmath>
+
+#include <fmt/format.h>
+
+#include "base/input_error.hpp"
+#include "works/steps.hpp"
+
+namespace works::steps {
+namespace {
+
+using base::Severity;
+
+void say(Plan& plan, std::string id, Severity severity, std::string what, std::string where,
+         std::string measured, std::string limit, std::string why, std::string remedy) {
+  plan.findings.push_back({.id = std::move(id),
+                           .severity = severity,
+                           .what = std::move(what),
+                           .where = std::move(where),
+                           .measured = std::move(measured),
+                           .limit = std::move(limit),
+                           .why = std::move(why),
+                           .remedy = std::move(remedy),
+                           .basis = "docs/models/year.md"});
+}
+
+void judge_money(const Project& p, const HouseStudy& s, Plan& plan) {
+  const std::string currency = p.text("project", "currency");
+  if (!s.priced) return;
+  if (!s.payback_years)
+    say(plan, "never-pays", Severity::caution,
+        "By this year, tariff and ageing the bank does not earn back what it costs.", "[tariff]",
+        fmt::format("worth {:.0f} {} today after {} years", s.value, currency, s.served),
+        fmt::format("0 {}", currency),
+        "A bank may be wanted for other reasons; as an investment this one loses.",
+        "Compare the sizes in packhouse forecast; a smaller bank or another tariff may pay.");
+  if (s.knee_kWh < 0.9 * s.life.nominal_kWh)
+    say(plan, "bank-beyond-knee", Severity::caution,
+        "The last kilowatt-hours of this bank do not pay for their own cells.", "[layout]",
+        fmt::format("{:.1f} kWh", s.life.nominal_kWh),
+        fmt::format("{:.0f} kWh", s.knee_kWh),
+        "The sun fills a large bank rarely, and the house empties it rarely.",
+        "Fewer cells, or keep them for an outage and say so with a reserve.");
+}
+
+void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
+  const auto hours = p.maybe("site", "outage_hours");
+  if (!hours || !p.maybe("site", "outage_W")) return;
+  if (s.store.reserve_kWh <= 0.0)
+    say(plan, "nothing-kept", Severity::caution,
+        "An outage must be carried, but nothing is kept for it.", "[dispatch] reserve_percent", "0 %",
+        fmt::format("{:g} h", *hours),
+        "In winter the bank is empty most nights; an outage then finds nothing.",
+        "Set reserve_percent to what the outage takes, with room for losses.");
+  else if (s.outage.worst_h < *hours)
+    say(plan, "outage-too-long", Severity::caution, "What is kept does not carry the outage.",
+        "[dispatch] reserve_percent", fmt::format("{:.1f} h", s.outage.worst_h),
+        fmt::format("{:g} h", *hours), "The house is dark before the grid is back.",
+        "Keep more, or carry less through it.");
+}
+
+}  // namespace
+
+void house(const Project& p, Plan& plan) {
+  try {
+    plan.house = house_study(p, plan);
+  } catch (const base::InputError& e) {
+    say(plan, "series-unreadable", Severity::stop,
+        fmt::format("The year at the house cannot be read: {}.", e.found()),
+        e.place().line > 0 ? fmt::format("{}, line {}", e.place().file, e.place().line)
+                           : e.place().file,
+        "", e.expected(), "Without it no size, saving or payback is worked out.", e.remedy());
+    return;
+  }
+  if (!plan.house) {
+    if (p.maybe("site", "annual_kWh") || series_file(p, "load.csv") != nullptr)
+      say(plan, "house-not-told", Severity::note,
+          p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr
+              ? "It is not said where the house stands, so its sun is not known."
+              : "It is not said what a kilowatt-hour costs.",
+          "[site], [tariff]", "", "",
+          "How large a bank is worth it, and whether it pays, is left out.",
+          "Give buy in [tariff], or prices.csv; latitude_deg and longitude_deg in [site].");
+    return;
+  }
+  const HouseStudy& s = *plan.house;
+  for (const base::Finding& f : s.findings) plan.findings.push_back(f);
+  const std::string currency = p.text("project", "currency");
+  const std::string from = fmt::format("a year at the house by rule “{}”; load: {}; sun: {}",
+                                       p.text("dispatch", "rule"), s.load_from, s.sun_from);
+  const auto add = [&](const char* key, std::string label, double value, std::string unit,
+                       std::string basis) {
+    plan.size.figures.push_back({key,
+                                 std::move(label),
+                                 {.value = value, .unit = std::move(unit), .basis = std::move(basis)}});
+  };
+  add("self_sufficiency_percent", "of the load that does not come from the grid",
+      100.0 * s.with_store.self_sufficiency(), "%", from);
+  add("self_sufficiency_without_percent", "the same without a bank",
+      100.0 * s.without.self_sufficiency(), "%", from);
+  const double saving = s.without.cost - s.with_store.cost;
+  add("saving_year", "saved in the first year", saving, currency,
+      from + "; prices: " + s.price_from);
+  double next = 0.0;
+  for (const site::SizePoint& point : s.sizes)
+    if (point.nominal_kWh <= s.life.nominal_kWh) next = point.next_kWh_saving;
+  add("next_kWh_saving_year", "what one more kilowatt-hour would save a year", next,
+      currency + "/kWh", "difference of two years played with banks beside this size");
+  if (s.priced)
+    add("knee_kWh", "largest bank whose last kilowatt-hour pays for its cells", s.knee_kWh, "kWh",
+        fmt::format("savings of the next kilowatt-hour over {} years, faded and discounted, against "
+                    "{:.0f} {} a kilowatt-hour of cells; other costs are taken as fixed",
+                    s.served, s.cells_per_kWh, currency));
+  if (p.maybe("site", "outage_W"))
+    add("outage_worst_h", "outage carried at its power, without sun", s.outage.worst_h, "h",
+        s.store.reserve_kWh > 0.0 ? "from the reserve, through the discharge's loss"
+                                  : "from a full bank: nothing is kept");
+  plan.size.sentence += fmt::format(
+      " At this house it saves {:.0f} {} in the first year and lifts what comes from the own roof "
+      "from {:.0f} to {:.0f} % of the load.",
+      saving, currency, 100.0 * s.without.self_sufficiency(),
+      100.0 * s.with_store.self_sufficiency());
+  judge_money(p, s, plan);
+  judge_outage(p, s, plan);
+}
+
+}  // namespace works::steps
