@@ -58,9 +58,7 @@ int main() {
       all[i] = years.back().saving();
     });
   });
-  std::printf(
-      "400 designs x 20 years with rainflow and ageing: %.2f s (asked: 1.5 s)\n",
-      designs);
+  std::printf("400 designs x 20 years with rainflow and ageing: %.2f s (asked: 1.5 s)\n", designs);
   const site::Year hours = site::hourly(year);
   const site::Prices paid = site::hourly(prices, year.step_h);
   site::FutureBands bands;

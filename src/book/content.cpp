@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 
 #include "base/figure.hpp"
+#include "book/house_pages.hpp"
 #include "book/lot_pages.hpp"
 #include "book/plates.hpp"
 #include "book/references_text.hpp"
@@ -15,6 +16,7 @@
 #include "book/wiring_pages.hpp"
 #include "commission/checklists.hpp"
 #include "works/reckonings.hpp"
+#include "works/steps.hpp"
 
 namespace book {
 namespace {
@@ -311,6 +313,7 @@ Section settings(const Plan& plan) {
 
 Section years(const Project& project, const Plan& plan) {
   Section s{"The years ahead", {}, true};
+  const works::steps::Use use = works::steps::use_of(project, plan);
   s.blocks.push_back(Paragraph{plan.forecast.sentence, true});
   s.blocks.push_back(Plate{
       {draw_years(project, plan, text_width_mm)},
@@ -319,9 +322,9 @@ Section years(const Project& project, const Plan& plan) {
   s.blocks.push_back(figures_table(plan.forecast));
   s.blocks.push_back(Paragraph{
       fmt::format(
-          "Assumed: {:g} equivalent full cycles a year, {:g} % deep, at {:g} °C, mean charge {:g} %.",
-          project.number("use", "cycles_per_year"), project.number("use", "depth") * 100.0,
-          project.number("use", "temperature_C"), project.number("use", "mean_charge") * 100.0),
+          "{}: {:.0f} equivalent full cycles a year, {:.0f} % deep, at {:g} °C, mean charge {:.0f} %.",
+          use.from_house ? "As the first year at the house uses it" : "Assumed", use.cycles_a_year,
+          use.depth * 100.0, use.temperature_C, use.mean_charge * 100.0),
       false, true});
   add_step(s, plan.watch);
   return s;
@@ -481,6 +484,11 @@ Document compose(const Project& project, const Plan& plan, const std::string& pr
     const auto before = std::find_if(d.sections.begin(), d.sections.end(),
                                      [](const Section& s) { return s.title == "Checklists"; });
     d.sections.insert(before, std::move(*behaviour));
+  }
+  if (std::optional<Section> house = house_pages(project, plan)) {
+    const auto before = std::find_if(d.sections.begin(), d.sections.end(),
+                                     [](const Section& s) { return s.title == "The years ahead"; });
+    d.sections.insert(before, std::move(*house));
   }
   for (Section& section : d.sections)
     for (Block& block : section.blocks)

@@ -245,6 +245,16 @@ int run(int argc, char** argv) {
   add_json(sub, check_options.json);
   when(sub, check, check_options);
 
+  ForecastOptions forecast_options;
+  sub = verb(app, "forecast", "The house's year, how large a bank, twenty years of it, the money",
+             "forecast barn.packhouse --futures 5000");
+  add_project(sub, forecast_options.file);
+  sub->add_option("--futures", forecast_options.futures, "How many futures are played")
+      ->check(CLI::Range(100, 100000))
+      ->capture_default_str();
+  add_json(sub, forecast_options.json);
+  when(sub, forecast, forecast_options);
+
   BookOptions book_options;
   sub = verb(app, "book", "Print the book that stays with the bank",
              "book barn.packhouse --out barn-book");

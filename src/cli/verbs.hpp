@@ -60,6 +60,13 @@ struct QueueOptions {
 };
 int queue(const QueueOptions& options);
 
+struct ForecastOptions {
+  std::string file;
+  int futures = 1000;
+  bool json = false;
+};
+int forecast(const ForecastOptions& options);
+
 struct BookOptions {
   std::string file, out;
   bool json = false;

@@ -284,8 +284,7 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
     s.payback_years = money::discounted_payback(rate, s.flows);
     s.internal_rate = money::internal_rate(s.flows);
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
-    if (dearest > 0.0)
-      s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
+    if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
   }
   site::Year critical = s.year;
   if (const auto W = p.maybe("site", "outage_W"))

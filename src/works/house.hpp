@@ -28,11 +28,11 @@ struct HouseStudy {
   double knee_kWh = 0.0;       ///< the largest size whose last kilowatt-hour still pays for itself
   site::Autonomy outage;  ///< from what is kept, or full where nothing is, at the outage's power
   std::vector<site::YearOfLife> harsh, mild;  ///< by two laws, a year past the horizon
-  int served = 0;             ///< years of it until the harsher law's end
-  double capital = 0.0;       ///< landed and the rest, less what somebody else pays
-  bool priced = false;        ///< an offer is chosen
-  std::vector<double> flows;  ///< by year, the harsher law
-  double value = 0.0;         ///< present, of those
+  int served = 0;                             ///< years of it until the harsher law's end
+  double capital = 0.0;                       ///< landed and the rest, less what somebody else pays
+  bool priced = false;                        ///< an offer is chosen
+  std::vector<double> flows;                  ///< by year, the harsher law
+  double value = 0.0;                         ///< present, of those
   std::optional<double> payback_years, internal_rate;
   double naive_payback_years = 0.0;  ///< every day a full cycle at the dearest price, no losses
   std::vector<base::Finding> findings;

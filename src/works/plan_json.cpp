@@ -249,6 +249,17 @@ Json to_json(const Plan& plan) {
   for (const YearForecast& y : plan.years)
     years.push_back({{"year", y.year}, {"low", y.low}, {"high", y.high}});
   json["forecast"]["years"] = std::move(years);
+  Json sizes = Json::array(), flows = nullptr;
+  if (plan.house) {
+    for (const site::SizePoint& point : plan.house->sizes)
+      sizes.push_back({{"nominal_kWh", point.nominal_kWh},
+                       {"self_sufficiency", point.outcome.self_sufficiency()},
+                       {"saving_year", point.saving},
+                       {"next_kWh_saving_year", point.next_kWh_saving}});
+    flows = plan.house->flows;
+  }
+  json["size"]["sizes"] = std::move(sizes);
+  json["forecast"]["flows"] = std::move(flows);
   json["findings"] = base::to_json(plan.findings);
   return json;
 }

@@ -40,8 +40,7 @@ void judge_money(const Project& p, const HouseStudy& s, Plan& plan) {
   if (s.knee_kWh < 0.9 * s.life.nominal_kWh)
     say(plan, "bank-beyond-knee", Severity::caution,
         "The last kilowatt-hours of this bank do not pay for their own cells.", "[layout]",
-        fmt::format("{:.1f} kWh", s.life.nominal_kWh),
-        fmt::format("{:.0f} kWh", s.knee_kWh),
+        fmt::format("{:.1f} kWh", s.life.nominal_kWh), fmt::format("{:.0f} kWh", s.knee_kWh),
         "The sun fills a large bank rarely, and the house empties it rarely.",
         "Fewer cells, or keep them for an outage and say so with a reserve.");
 }
@@ -51,8 +50,8 @@ void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
   if (!hours || !p.maybe("site", "outage_W")) return;
   if (s.store.reserve_kWh <= 0.0)
     say(plan, "nothing-kept", Severity::caution,
-        "An outage must be carried, but nothing is kept for it.", "[dispatch] reserve_percent", "0 %",
-        fmt::format("{:g} h", *hours),
+        "An outage must be carried, but nothing is kept for it.", "[dispatch] reserve_percent",
+        "0 %", fmt::format("{:g} h", *hours),
         "In winter the bank is empty most nights; an outage then finds nothing.",
         "Set reserve_percent to what the outage takes, with room for losses.");
   else if (s.outage.worst_h < *hours)
@@ -93,9 +92,10 @@ void house(const Project& p, Plan& plan) {
                                        p.text("dispatch", "rule"), s.load_from, s.sun_from);
   const auto add = [&](const char* key, std::string label, double value, std::string unit,
                        std::string basis) {
-    plan.size.figures.push_back({key,
-                                 std::move(label),
-                                 {.value = value, .unit = std::move(unit), .basis = std::move(basis)}});
+    plan.size.figures.push_back(
+        {key,
+         std::move(label),
+         {.value = value, .unit = std::move(unit), .basis = std::move(basis)}});
   };
   add("self_sufficiency_percent", "of the load that does not come from the grid",
       100.0 * s.with_store.self_sufficiency(), "%", from);
@@ -111,9 +111,10 @@ void house(const Project& p, Plan& plan) {
       currency + "/kWh", "difference of two years played with banks beside this size");
   if (s.priced)
     add("knee_kWh", "largest bank whose last kilowatt-hour pays for its cells", s.knee_kWh, "kWh",
-        fmt::format("savings of the next kilowatt-hour over {} years, faded and discounted, against "
-                    "{:.0f} {} a kilowatt-hour of cells; other costs are taken as fixed",
-                    s.served, s.cells_per_kWh, currency));
+        fmt::format(
+            "savings of the next kilowatt-hour over {} years, faded and discounted, against "
+            "{:.0f} {} a kilowatt-hour of cells; other costs are taken as fixed",
+            s.served, s.cells_per_kWh, currency));
   if (p.maybe("site", "outage_W"))
     add("outage_worst_h", "outage carried at its power, without sun", s.outage.worst_h, "h",
         s.store.reserve_kWh > 0.0 ? "from the reserve, through the discharge's loss"

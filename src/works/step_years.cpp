@@ -16,20 +16,19 @@ namespace units = base::units;
 using base::Figure;
 using base::Json;
 
-double loss_at(const Project& p, double year, bool naumann) {
-  const double cycles = p.number("use", "cycles_per_year") * year;
-  const auto temperature = base::Temperature::from_C(p.number("use", "temperature_C"));
-  const life::Cycling cycling{.c_rate = p.number("use", "c_rate"),
-                              .depth = p.number("use", "depth"),
-                              .full_cycles = cycles,
+double loss_at(const Use& u, double year, bool naumann) {
+  const auto temperature = base::Temperature::from_C(u.temperature_C);
+  const life::Cycling cycling{.c_rate = u.c_rate,
+                              .depth = u.depth,
+                              .full_cycles = u.cycles_a_year * year,
                               .temperature = temperature,
-                              .mean_charge = p.number("use", "mean_charge")};
+                              .mean_charge = u.mean_charge};
   const base::Seconds time = 365.25 * year * units::day;
-  return naumann ? life::calendar_loss(life::CalendarLaw::naumann_2018, temperature,
-                                       cycling.mean_charge, time) +
+  return naumann ? life::calendar_loss(life::CalendarLaw::naumann_2018, temperature, u.mean_charge,
+                                       time) +
                        life::cycle_loss(life::CycleLaw::naumann_2020, cycling)
-                 : life::calendar_loss(life::CalendarLaw::schimpe_2018, temperature,
-                                       cycling.mean_charge, time) +
+                 : life::calendar_loss(life::CalendarLaw::schimpe_2018, temperature, u.mean_charge,
+                                       time) +
                        life::cycle_loss(life::CycleLaw::schimpe_2018, cycling);
 }
 
@@ -76,18 +75,36 @@ void write_money(const Project& p, const HouseStudy& s, Step& step) {
 
 }  // namespace
 
-YearForecast forecast_at(const Project& p, double year) {
-  const double a = std::max(0.0, 1.0 - loss_at(p, year, true)),
-               b = std::max(0.0, 1.0 - loss_at(p, year, false));
+Use use_of(const Project& p, const Plan& plan) {
+  if (plan.house) {
+    const site::YearOfLife& first = plan.house->harsh.front();
+    return {.cycles_a_year = first.full_cycles,
+            .depth = std::clamp(first.depth, 0.01, 1.0),
+            .mean_charge = std::clamp(first.mean_charge, 0.0, 1.0),
+            .c_rate = std::max(0.05, first.c_rate),
+            .temperature_C = p.number("use", "temperature_C"),
+            .from_house = true};
+  }
+  return {.cycles_a_year = p.number("use", "cycles_per_year"),
+          .depth = p.number("use", "depth"),
+          .mean_charge = p.number("use", "mean_charge"),
+          .c_rate = p.number("use", "c_rate"),
+          .temperature_C = p.number("use", "temperature_C")};
+}
+
+YearForecast forecast_at(const Use& use, double year) {
+  const double a = std::max(0.0, 1.0 - loss_at(use, year, true)),
+               b = std::max(0.0, 1.0 - loss_at(use, year, false));
   return {year, std::min(a, b), std::max(a, b)};
 }
 
 void forecast_and_watch(const Project& p, Plan& plan) {
+  const Use use = use_of(p, plan);
   const int horizon = static_cast<int>(p.number("use", "years"));
   // Monthly at first, where the square root of time bends.
   for (int month = 0; month <= 12 * horizon; month += month < 24 ? 1 : 12) {
     const double year = month / 12.0;
-    if (!plan.house) plan.years.push_back(forecast_at(p, year));
+    if (!plan.house) plan.years.push_back(forecast_at(use, year));
   }
   if (plan.house)
     for (std::size_t i = 0; i < plan.house->harsh.size(); ++i) {
@@ -101,13 +118,13 @@ void forecast_and_watch(const Project& p, Plan& plan) {
           .figures = {}};
   const double end = p.number("use", "end_percent") / 100.0;
   const Json calendar = {{"law", "naumann-2018"},
-                         {"temperature_C", p.number("use", "temperature_C")},
-                         {"state_of_charge", p.number("use", "mean_charge")},
+                         {"temperature_C", use.temperature_C},
+                         {"state_of_charge", use.mean_charge},
                          {"days", 3652.5}};
   const Json cycles = {{"law", "naumann-2020"},
-                       {"c_rate", p.number("use", "c_rate")},
-                       {"depth", p.number("use", "depth")},
-                       {"full_cycles", p.number("use", "cycles_per_year") * 10.0}};
+                       {"c_rate", use.c_rate},
+                       {"depth", use.depth},
+                       {"full_cycles", use.cycles_a_year * 10.0}};
   step.figures.push_back({"calendar_loss_10a_percent", "lost by storage in ten years",
                           reckon("calendar-loss", calendar, "capacity_loss_percent")});
   step.figures.push_back({"cycle_loss_10a_percent", "lost by cycling in ten years",
@@ -116,11 +133,16 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   step.figures.push_back(
       {"capacity_end_low_percent",
        fmt::format("left after {} years, harsher law", horizon),
-       {.value = last.low * 100.0, .unit = "%",
-        .basis = plan.house ? "Naumann 2018 and 2020, added, at the house year by year": "Naumann 2018 and 2020, added"}});
-  step.figures.push_back({"capacity_end_high_percent",
-                          fmt::format("left after {} years, milder law", horizon),
-                          {.value = last.high * 100.0, .unit = "%", .basis = plan.house ? "Schimpe 2018, at the house year by year" : "Schimpe 2018"}});
+       {.value = last.low * 100.0,
+        .unit = "%",
+        .basis = plan.house ? "Naumann 2018 and 2020, added, at the house year by year"
+                            : "Naumann 2018 and 2020, added"}});
+  step.figures.push_back(
+      {"capacity_end_high_percent",
+       fmt::format("left after {} years, milder law", horizon),
+       {.value = last.high * 100.0,
+        .unit = "%",
+        .basis = plan.house ? "Schimpe 2018, at the house year by year" : "Schimpe 2018"}});
   const double early = year_below(plan.years, end, &YearForecast::low),
                late = year_below(plan.years, end, &YearForecast::high);
   const double usable = find_figure(plan, "size.usable_kWh")->figure.value;
@@ -129,20 +151,17 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   for (const OfferResult& o : plan.offers)
     if (o.offer.chosen) capital += o.total.value, priced = true;
   if (priced && usable > 0.0) {
-    const double cycles = plan.house ? plan.house->harsh.front().full_cycles
-                                     : p.number("use", "cycles_per_year");
     const double fade = (1.0 - 0.5 * (last.low + last.high)) / horizon * 100.0;
     // Full cycles of the whole energy are as many cycles of the usable part as depth asks for.
-    const Json cost = {
-        {"capital", capital},
-        {"usable_kWh", usable},
-        {"full_cycles_per_year", cycles / p.number("use", "depth")},
-        {"years", horizon},
-        {"rate_percent", p.number("use", "rate_percent")},
-        {"round_trip_percent", p.number("use", "round_trip_percent")},
-        {"energy_price", p.number("use", "energy_price")},
-        {"upkeep_per_year", p.number("use", "upkeep_per_year")},
-        {"fade_percent_per_year", fade}};
+    const Json cost = {{"capital", capital},
+                       {"usable_kWh", usable},
+                       {"full_cycles_per_year", use.cycles_a_year / p.number("use", "depth")},
+                       {"years", horizon},
+                       {"rate_percent", p.number("use", "rate_percent")},
+                       {"round_trip_percent", p.number("use", "round_trip_percent")},
+                       {"energy_price", p.number("use", "energy_price")},
+                       {"upkeep_per_year", p.number("use", "upkeep_per_year")},
+                       {"fade_percent_per_year", fade}};
     Figure f = reckon("storage-cost", cost, "per_kWh");
     f.unit = p.text("project", "currency") + "/kWh";
     f.basis =
@@ -169,8 +188,8 @@ void forecast_and_watch(const Project& p, Plan& plan) {
             ? fmt::format(" It has earned back its {:.0f} {} after {:.1f} years, discounted.",
                           plan.house->capital, p.text("project", "currency"),
                           *plan.house->payback_years)
-            : fmt::format(" It does not earn back its {:.0f} {} within them.",
-                          plan.house->capital, p.text("project", "currency"));
+            : fmt::format(" It does not earn back its {:.0f} {} within them.", plan.house->capital,
+                          p.text("project", "currency"));
   plan.findings.push_back(
       {.id = "forecast-extrapolates",
        .severity = base::Severity::note,

@@ -26,8 +26,14 @@ void forecast_and_watch(const Project& project, Plan& plan);
 /// A file of the project's series by its name, or null.
 [[nodiscard]] const File* series_file(const Project& project, std::string_view name);
 
-/// What both ageing laws leave after so many years of [use], as shares of new.
-[[nodiscard]] YearForecast forecast_at(const Project& project, double year);
+/// How the cells are used: by the first year at the house where that is known, else as [use] says.
+struct Use {
+  double cycles_a_year = 0.0, depth = 0.0, mean_charge = 0.0, c_rate = 0.0, temperature_C = 0.0;
+  bool from_house = false;
+};
+[[nodiscard]] Use use_of(const Project& project, const Plan& plan);
+/// What both ageing laws leave after so many years of the same use, as shares of new.
+[[nodiscard]] YearForecast forecast_at(const Use& use, double year);
 /// Capacity that the bank is reckoned with: the smallest group of the arrangement over its cells,
 /// else rated.
 [[nodiscard]] base::Figure cell_capacity(const Project& project, const Plan& plan);

@@ -29,9 +29,9 @@ std::function<double(const match::Standing&)> years_of(const Project& project, c
   const double least = project.number("use", "end_percent") / 100.0 *
                        match::standing_of(plan.arrangement->assignment, placed_candidates(plan))
                            .through_groups.in(units::Ah);
-  return [least, project = &project](const match::Standing& s) {
+  return [least, use = steps::use_of(project, plan)](const match::Standing& s) {
     const auto holds = [&](double year) {
-      const YearForecast left = steps::forecast_at(*project, year);
+      const YearForecast left = steps::forecast_at(use, year);
       return s.through_groups.in(units::Ah)*0.5 * (left.low + left.high) >= least;
     };
     if (holds(furthest_years)) return furthest_years;

@@ -1,0 +1,335 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "book/house_pages.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include <fmt/format.h>
+
+#include "base/figure.hpp"
+#include "drawing/plot.hpp"
+
+namespace book {
+namespace {
+
+using drawing::Anchor;
+using drawing::Drawing;
+using drawing::Point;
+using drawing::Tone;
+using works::HouseStudy;
+
+constexpr double width_mm = 160.0;
+constexpr int futures_in_book = 1000;
+
+drawing::Plot plot_of(std::string title, std::string x, std::string y) {
+  drawing::Plot plot;
+  plot.width_mm = width_mm;
+  plot.height_mm = 58.0;
+  plot.title = std::move(title);
+  plot.x_label = std::move(x);
+  plot.y_label = std::move(y);
+  return plot;
+}
+
+/// Mean charge of the bank by week and hour: dark where it is full.
+Drawing charge_map(const HouseStudy& s) {
+  std::vector<double> charge;
+  (void)site::dispatch(s.year, &s.prices, s.store, s.rules, &charge);
+  constexpr std::size_t weeks = 52, hours = 24;
+  std::vector<double> sum(weeks * hours, 0.0), count(weeks * hours, 0.0);
+  const std::size_t a_day = s.year.steps_a_day();
+  for (std::size_t i = 0; i < charge.size(); ++i) {
+    const std::size_t week = i / a_day / 7;
+    if (week >= weeks) break;
+    const auto hour = std::size_t(double(i % a_day) * s.year.step_h);
+    sum[week * hours + hour] += charge[i], count[week * hours + hour] += 1.0;
+  }
+  Drawing d;
+  d.width_mm = width_mm;
+  d.height_mm = 52.0;
+  d.title = "The bank's charge by week and hour of the day";
+  const double left = 11.0, top = 5.0, wide = (width_mm - left - 30.0) / double(weeks),
+               high = 38.0 / double(hours);
+  d.write({left - 9.0, top - 2.0}, "hour", 2.6, Tone::quiet);
+  for (std::size_t w = 0; w < weeks; ++w)
+    for (std::size_t h = 0; h < hours; ++h) {
+      const double share = sum[w * hours + h] / std::max(1.0, count[w * hours + h]) /
+                           std::max(1e-9, s.store.usable_kWh);
+      const double strength = std::round(std::clamp(share, 0.0, 1.0) * 8.0) / 8.0;
+      if (strength <= 0.0) continue;
+      // Midnight below, as every axis grows upwards.
+      const Point a{left + double(w) * wide, top + double(hours - 1 - h) * high},
+          b{a.x_mm + wide, a.y_mm + high};
+      d.add_stroke({{a, {b.x_mm, a.y_mm}, b, {a.x_mm, b.y_mm}},
+                    Tone::none,
+                    0.0,
+                    Tone::copper,
+                    true,
+                    0.0,
+                    strength});
+    }
+  const double bottom = top + double(hours) * high;
+  d.line({left, bottom}, {left + double(weeks) * wide, bottom}, Tone::quiet, 0.2);
+  for (const int h : {0, 6, 12, 18, 24})
+    d.write({left - 1.5, bottom - h * high + 0.9}, fmt::format("{}", h), 2.5, Tone::quiet,
+            Anchor::end);
+  constexpr const char* months[] = {"Jan", "Apr", "Jul", "Oct"};
+  for (int q = 0; q < 4; ++q)
+    d.write({left + double(q) * 13.0 * wide, bottom + 4.2}, months[q], 2.5, Tone::quiet);
+  const double x = left + double(weeks) * wide + 3.0;
+  for (int k = 0; k <= 4; ++k) {
+    const double y = bottom - 6.0 - 6.0 * k;
+    if (k > 0)
+      d.add_stroke({{{x, y}, {x + 4.0, y}, {x + 4.0, y + 4.0}, {x, y + 4.0}},
+                    Tone::none,
+                    0.0,
+                    Tone::copper,
+                    true,
+                    0.0,
+                    0.25 * k});
+    d.box({x, y}, 4.0, 4.0, Tone::rule, 0.15);
+    d.write({x + 5.5, y + 3.0}, fmt::format("{} %", 25 * k), 2.5, Tone::quiet);
+  }
+  return d;
+}
+
+/// Power from and to the grid in falling order, with the bank and without.
+Drawing duration(const HouseStudy& s) {
+  drawing::Plot plot = plot_of("Import and export in falling order", "hours of the year", "kW");
+  const auto line = [&](const site::Store& store, const site::Rules& rules) {
+    std::vector<double> charge;
+    (void)site::dispatch(s.year, &s.prices, store, rules, &charge);
+    // The grid's side is what the balance leaves: load + standby − sun, and what moved the charge.
+    std::vector<double> grid(s.year.steps());
+    double before = store.start_kWh;
+    const double out = 1.0 / (1.0 + store.discharging.k1), in = 1.0 - store.charging.k1;
+    for (std::size_t i = 0; i < grid.size(); ++i) {
+      const double moved = (charge[i] - before) / s.year.step_h;
+      grid[i] = s.year.load_kW[i] + store.standby_kW - s.year.solar_kW[i] +
+                (moved > 0.0 ? moved / in : moved * out);
+      before = charge[i];
+    }
+    std::sort(grid.begin(), grid.end(), std::greater<>());
+    std::vector<Point> points;
+    const std::size_t step = std::max<std::size_t>(1, grid.size() / 200);
+    for (std::size_t i = 0; i < grid.size(); i += step)
+      points.push_back({double(i) * s.year.step_h, grid[i]});
+    points.push_back({double(grid.size()) * s.year.step_h, grid.back()});
+    return points;
+  };
+  site::Store none = s.store;
+  none.usable_kWh = none.charge_kW = none.discharge_kW = none.standby_kW = none.reserve_kWh = 0.0;
+  drawing::Series without{line(none, {}), "without", Tone::quiet, 0.3, 1.2},
+      with{line(s.store, s.rules), "with the bank", Tone::brick, 0.4, 0.0};
+  plot.series = {without, with};
+  plot.x_high = double(s.year.steps()) * s.year.step_h;
+  plot.y_low = std::floor(std::min(without.values.back().y_mm, with.values.back().y_mm) - 0.2);
+  plot.y_high = std::ceil(std::max(without.values.front().y_mm, with.values.front().y_mm) + 0.2);
+  return drawing::draw(plot);
+}
+
+Drawing frontier(const HouseStudy& s, const std::string& currency) {
+  drawing::Plot plot =
+      plot_of("What the next kilowatt-hour saves a year, by size", "kWh", currency + "/kWh a year");
+  drawing::Series next{{}, "the next kWh", Tone::brick, 0.4, 0.0};
+  for (std::size_t i = 0; i + 1 < s.sizes.size(); ++i)
+    next.values.push_back({s.sizes[i].nominal_kWh, s.sizes[i].next_kWh_saving});
+  plot.series = {next};
+  plot.x_high = std::max(1.0, s.sizes.back().nominal_kWh);
+  double high = 0.0, low = 0.0;
+  for (const Point& p : next.values) high = std::max(high, p.y_mm), low = std::min(low, p.y_mm);
+  plot.y_low = low;
+  plot.y_high = std::max(1.0, high * 1.08);
+  Drawing d = drawing::draw(plot);
+  // The bank itself, as a mark on the axis.
+  const double left = 11.0, wide = plot.width_mm - 11.0 - 30.0;
+  const auto mark = [&](double kWh, const std::string& words, Tone tone, bool before) {
+    const double x = left + wide * std::min(1.0, kWh / plot.x_high);
+    d.line({x, 5.0}, {x, plot.height_mm - 10.0}, tone, 0.25, 1.2);
+    d.write({before ? x - 1.2 : x + 1.2, 8.0}, words, 2.5, tone,
+            before ? Anchor::end : Anchor::start);
+  };
+  mark(s.life.nominal_kWh, fmt::format("this bank, {:.1f} kWh", s.life.nominal_kWh), Tone::ink,
+       s.life.nominal_kWh < s.knee_kWh);
+  if (s.priced && s.knee_kWh > 0.0)
+    mark(s.knee_kWh, fmt::format("pays up to {:.0f} kWh", s.knee_kWh), Tone::copper,
+         s.life.nominal_kWh >= s.knee_kWh);
+  return d;
+}
+
+Drawing sufficiency(const HouseStudy& s) {
+  drawing::Plot plot = plot_of("Of the load that does not come from the grid, by size", "kWh", "%");
+  drawing::Series line{{}, "", Tone::ink, 0.4, 0.0};
+  for (const site::SizePoint& p : s.sizes)
+    line.values.push_back({p.nominal_kWh, 100.0 * p.outcome.self_sufficiency()});
+  plot.series = {line};
+  plot.x_high = std::max(1.0, s.sizes.back().nominal_kWh);
+  plot.y_high = 100.0;
+  return drawing::draw(plot);
+}
+
+Drawing cash(const HouseStudy& s, double rate, const std::string& currency) {
+  drawing::Plot plot = plot_of("Spent and saved so far, discounted", "years", currency);
+  drawing::Series line{{}, "harsher law", Tone::brick, 0.4, 0.0};
+  double sum = 0.0, low = 0.0, high = 0.0;
+  for (std::size_t y = 0; y < s.flows.size(); ++y) {
+    sum += s.flows[y] / std::pow(1.0 + rate, double(y));
+    line.values.push_back({double(y), sum});
+    low = std::min(low, sum), high = std::max(high, sum);
+  }
+  plot.series = {line};
+  plot.x_high = std::max(1.0, double(s.flows.size() - 1));
+  const double room = std::max(1.0, 0.08 * (high - low));
+  plot.y_low = low - room, plot.y_high = high + room;
+  plot.y_mark = 0.0;
+  plot.mark_label = "earned back";
+  return drawing::draw(plot);
+}
+
+Drawing savings_band(const site::FutureBands& bands, const std::string& currency) {
+  drawing::Plot plot =
+      plot_of("What it saves in each year, over many futures", "year", currency + " a year");
+  drawing::Series middle{{}, "half", Tone::ink, 0.4, 0.0};
+  double high = 1.0, low = 0.0;
+  for (std::size_t y = 0; y < bands.saving.size(); ++y) {
+    const site::Band& b = bands.saving[y];
+    plot.band_low.push_back({double(y + 1), b.low});
+    plot.band_high.push_back({double(y + 1), b.high});
+    middle.values.push_back({double(y + 1), b.middle});
+    high = std::max(high, b.high), low = std::min(low, b.low);
+  }
+  plot.series = {middle};
+  plot.x_low = 1.0, plot.x_high = std::max(2.0, double(bands.saving.size()));
+  plot.y_low = low, plot.y_high = high * 1.1;
+  return drawing::draw(plot);
+}
+
+/// One bar an assumption, from the value with it lower to the value with it higher.
+Drawing swings_drawing(const std::vector<works::Swing>& swings, double value,
+                       const std::string& currency) {
+  Drawing d;
+  const double row = 6.0, left = 62.0, wide = width_mm - left - 14.0;
+  d.width_mm = width_mm;
+  d.height_mm = 12.0 + row * double(swings.size());
+  d.title = "What the value hangs on";
+  double low = value, high = value;
+  for (const works::Swing& w : swings) {
+    low = std::min({low, w.low, w.high});
+    high = std::max({high, w.low, w.high});
+  }
+  const double span = std::max(1.0, high - low);
+  const auto at = [&](double v) { return left + wide * (v - low) / span; };
+  const double bottom = 4.0 + row * double(swings.size());
+  for (const double t : drawing::ticks(low, high, 5)) {
+    d.line({at(t), 4.0}, {at(t), bottom}, Tone::rule, 0.15);
+    d.write({at(t), bottom + 4.2}, fmt::format("{:.0f}", t + 0.0), 2.5, Tone::quiet,
+            Anchor::middle);
+  }
+  double y = 4.0;
+  for (const works::Swing& w : swings) {
+    d.write({left - 3.0, y + 4.0}, w.what, 2.6, Tone::ink, Anchor::end);
+    const auto bar = [&](double to, Tone tone) {
+      const double a = std::min(at(value), at(to)), b = std::max(at(value), at(to));
+      if (b - a > 0.05) d.box({a, y + 1.2}, b - a, row - 2.4, tone, 0.15, tone);
+    };
+    bar(w.low, Tone::copper);
+    bar(w.high, Tone::ink);
+    y += row;
+  }
+  d.line({at(value), 3.0}, {at(value), bottom}, Tone::brick, 0.3);
+  d.write({width_mm, bottom + 8.0}, "worth today, " + currency, 2.6, Tone::quiet, Anchor::end);
+  return d;
+}
+
+std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }
+
+Table year_table(const HouseStudy& s, const std::string& currency) {
+  const site::Outcome &n = s.without, &w = s.with_store;
+  Table t{{{"the first year", false, 2.0}, {"without", true}, {"with the bank", true}, {"unit"}},
+          {}};
+  t.rows = {{"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
+            {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
+            {"from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
+            {"to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
+            {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
+            {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
+            {"not from the grid", whole(100.0 * n.self_sufficiency()),
+             whole(100.0 * w.self_sufficiency()), "%"},
+            {"costs", whole(n.cost), whole(w.cost), currency}};
+  return t;
+}
+
+}  // namespace
+
+std::optional<Section> house_pages(const works::Project& project, const works::Plan& plan) {
+  if (!plan.house) return std::nullopt;
+  const HouseStudy& s = *plan.house;
+  const std::string currency = project.text("project", "currency");
+  Section section{"The house and its years", {}, true};
+  auto& blocks = section.blocks;
+  blocks.push_back(Paragraph{
+      fmt::format(
+          "In its first year the bank saves {:.0f} {}: {:.0f} instead of {:.0f} % of what the "
+          "house uses comes from its own roof.",
+          s.without.cost - s.with_store.cost, currency, 100.0 * s.with_store.self_sufficiency(),
+          100.0 * s.without.self_sufficiency()),
+      true, false});
+  blocks.push_back(Paragraph{fmt::format("Load: {}. Sun: {}. Prices: {}. Reckoned, not measured.",
+                                         s.load_from, s.sun_from, s.price_from),
+                             false, true});
+  blocks.push_back(year_table(s, currency));
+  const works::Foresight best = works::foresight(s);
+  if (best.bound.status == site::Bound::Status::optimal)
+    blocks.push_back(Paragraph{
+        fmt::format("Who had known every hour of the year would have paid {:.0f} {}; the rule “{}” "
+                    "gets {:.0f} % of the best saving.",
+                    best.bound.cost, currency, project.text("dispatch", "rule"),
+                    100.0 * best.share()),
+        false, false});
+  blocks.push_back(
+      Plate{{charge_map(s)}, "How full the bank is, by week and hour: the mean of seven days.", 1});
+  blocks.push_back(Plate{{duration(s)},
+                         "From the grid above the line of 0 kW, to the grid below it, in falling "
+                         "order.",
+                         1});
+  blocks.push_back(Heading{"How large"});
+  blocks.push_back(Plate{{frontier(s, currency)},
+                         s.priced
+                             ? fmt::format("What one more kilowatt-hour saves a year. Cells cost "
+                                           "{:.0f} {} for each; all else is taken as fixed.",
+                                           s.cells_per_kWh, currency)
+                             : std::string("What one more kilowatt-hour saves a year."),
+                         1});
+  blocks.push_back(Plate{{sufficiency(s)},
+                         s.store.reserve_kWh > 0.0
+                             ? "What is kept for an outage comes first and saves nothing. Then it "
+                               "rises quickly, and hardly more where winter has no sun to store."
+                             : "It rises quickly, then hardly: winter has too little sun to store.",
+                         1});
+  if (s.priced && s.flows.size() > 1) {
+    blocks.push_back(Heading{"What it is worth"});
+    const double rate = project.number("use", "rate_percent") / 100.0;
+    blocks.push_back(Plate{
+        {cash(s, rate, currency)},
+        fmt::format("What is spent at the start and saved since, discounted at {:g} % a year.",
+                    100.0 * rate),
+        1});
+    const site::FutureBands bands = works::futures(project, s, futures_in_book);
+    blocks.push_back(Plate{
+        {savings_band(bands, currency)},
+        fmt::format("{} futures with other weather, prices, loads and ageing: eight in ten lie "
+                    "in the area. {:.0f} % of them pay; worth today {:.0f} to {:.0f} {}.",
+                    futures_in_book, 100.0 * bands.pays, bands.value.low, bands.value.high,
+                    currency),
+        1});
+    blocks.push_back(Plate{
+        {swings_drawing(works::tornado(project, plan), s.value, currency)},
+        "What the value hangs on: each assumption a fifth lower (copper) and higher (dark), efficiency "
+        "by 3 %.",
+        1});
+  }
+  return section;
+}
+
+}  // namespace book

@@ -1,0 +1,262 @@
+// SPDX-License-Identifier: Apache-2.0
+#include <algorithm>
+#include <cmath>
+#include <string>
+#include <vector>
+
+#include <fmt/format.h>
+
+#include "base/figure.hpp"
+#include "base/input_error.hpp"
+#include "cli/terminal.hpp"
+#include "cli/verbs.hpp"
+#include "commission/checklists.hpp"
+#include "store/project_file.hpp"
+#include "works/plan.hpp"
+
+namespace cli {
+namespace {
+
+using base::Json;
+using works::HouseStudy;
+
+using Rows = std::vector<std::vector<std::string>>;
+
+struct Answers {
+  works::Foresight foresight;
+  site::FutureBands bands;
+  std::vector<works::Swing> swings;
+};
+
+Json band_json(const site::Band& b) {
+  return {{"tenth", b.low}, {"half", b.middle}, {"nine_tenths", b.high}};
+}
+
+Json outcome_json(const site::Outcome& o) {
+  return {{"load_kWh", o.load_kWh},
+          {"solar_kWh", o.solar_kWh},
+          {"import_kWh", o.import_kWh},
+          {"export_kWh", o.export_kWh},
+          {"curtailed_kWh", o.curtailed_kWh},
+          {"discharge_kWh", o.discharge_kWh},
+          {"standby_kWh", o.standby_kWh},
+          {"peak_import_kW", o.peak_import_kW},
+          {"self_sufficiency", o.self_sufficiency()},
+          {"self_consumption", o.self_consumption()},
+          {"cost", o.cost}};
+}
+
+Json years_json(const std::vector<site::YearOfLife>& years, int horizon) {
+  Json list = Json::array();
+  for (const site::YearOfLife& y : years)
+    if (y.year <= horizon)
+      list.push_back({{"year", y.year},
+                      {"capacity", y.capacity},
+                      {"full_cycles", y.full_cycles},
+                      {"depth", y.depth},
+                      {"mean_charge", y.mean_charge},
+                      {"import_kWh", y.import_kWh},
+                      {"discharge_kWh", y.discharge_kWh},
+                      {"self_sufficiency", y.self_sufficiency},
+                      {"saving", y.saving()}});
+  return list;
+}
+
+Json to_json(const works::Project& project, const HouseStudy& s, const Answers& a) {
+  Json sizes = Json::array();
+  for (const site::SizePoint& p : s.sizes)
+    sizes.push_back({{"nominal_kWh", p.nominal_kWh},
+                     {"self_sufficiency", p.outcome.self_sufficiency()},
+                     {"saving_year", p.saving},
+                     {"next_kWh_saving_year", p.next_kWh_saving}});
+  Json capacity = Json::array(), saving = Json::array(), swings = Json::array();
+  for (const site::Band& b : a.bands.capacity) capacity.push_back(band_json(b));
+  for (const site::Band& b : a.bands.saving) saving.push_back(band_json(b));
+  for (const works::Swing& w : a.swings)
+    swings.push_back({{"assumption", w.what}, {"value_lower", w.low}, {"value_higher", w.high}});
+  const site::Bound& bound = a.foresight.bound;
+  const bool solved = bound.status == site::Bound::Status::optimal;
+  return {{"currency", project.text("project", "currency")},
+          {"from", {{"load", s.load_from}, {"sun", s.sun_from}, {"prices", s.price_from}}},
+          {"rule", project.text("dispatch", "rule")},
+          {"without", outcome_json(s.without)},
+          {"with", outcome_json(s.with_store)},
+          {"foresight",
+           {{"solved", solved},
+            {"cost", solved ? Json(bound.cost) : Json(nullptr)},
+            {"rule_cost", a.foresight.rule},
+            {"share", solved ? Json(a.foresight.share()) : Json(nullptr)},
+            {"iterations", bound.iterations}}},
+          {"sizes", std::move(sizes)},
+          {"knee_kWh", s.priced ? Json(s.knee_kWh) : Json(nullptr)},
+          {"outage", {{"worst_h", s.outage.worst_h}, {"median_h", s.outage.median_h}}},
+          {"years",
+           {{"harsher_law", years_json(s.harsh, s.life.years)},
+            {"milder_law", years_json(s.mild, s.life.years)}}},
+          {"money",
+           {{"capital", s.capital},
+            {"flows", s.flows},
+            {"present_value", s.priced ? Json(s.value) : Json(nullptr)},
+            {"payback_years", s.payback_years ? Json(*s.payback_years) : Json(nullptr)},
+            {"internal_rate", s.internal_rate ? Json(*s.internal_rate) : Json(nullptr)},
+            {"naive_payback_years", s.priced ? Json(s.naive_payback_years) : Json(nullptr)}}},
+          {"futures",
+           {{"capacity", std::move(capacity)},
+            {"saving", std::move(saving)},
+            {"present_value", band_json(a.bands.value)},
+            {"share_that_pays", a.bands.pays}}},
+          {"swings", std::move(swings)}};
+}
+
+std::string percent(double share) { return fmt::format("{:.1f}", 100.0 * share); }
+std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }
+
+void print_year(const HouseStudy& s, const Answers& a, const std::string& currency) {
+  const site::Outcome &n = s.without, &w = s.with_store;
+  fmt::print(
+      "\n{}\n{}\n\n", bold("The first year"),
+      wrap(fmt::format("Load: {}. Sun: {}. Prices: {}.", s.load_from, s.sun_from, s.price_from)));
+  fmt::print("{}", table({{""}, {"without", true}, {"with", true}, {"unit"}},
+                         {{"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
+                          {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
+                          {"from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
+                          {"to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
+                          {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
+                          {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
+                          {"highest import", fmt::format("{:.1f}", n.peak_import_kW),
+                           fmt::format("{:.1f}", w.peak_import_kW), "kW"},
+                          {"not from the grid", percent(n.self_sufficiency()),
+                           percent(w.self_sufficiency()), "%"},
+                          {"costs", whole(n.cost), whole(w.cost), currency}}));
+  const site::Bound& bound = a.foresight.bound;
+  if (bound.status == site::Bound::Status::optimal)
+    fmt::print("\n{}\n", wrap(fmt::format(
+                             "Who had known every hour of the year would have paid {:.0f} {}: the "
+                             "rule gets {:.0f} % of the best saving.",
+                             bound.cost, currency, 100.0 * a.foresight.share())));
+  else
+    fmt::print("\n{}\n", wrap("The best year was not found: " + bound.words));
+}
+
+void print_sizes(const HouseStudy& s, const std::string& currency) {
+  Rows rows;
+  const std::size_t step = std::max<std::size_t>(1, s.sizes.size() / 12);
+  for (std::size_t i = 0; i < s.sizes.size(); i += step) {
+    const site::SizePoint& p = s.sizes[i];
+    const bool ours = i + step >= s.sizes.size()
+                          ? p.nominal_kWh <= s.life.nominal_kWh
+                          : p.nominal_kWh <= s.life.nominal_kWh &&
+                                s.sizes[i + step].nominal_kWh > s.life.nominal_kWh;
+    rows.push_back({fmt::format("{:g}", p.nominal_kWh), percent(p.outcome.self_sufficiency()),
+                    whole(p.saving),
+                    i + 1 < s.sizes.size() ? fmt::format("{:.2f}", p.next_kWh_saving) : "",
+                    std::string(ours ? "this bank is here" : "")});
+  }
+  fmt::print("\n{}\n\n{}", bold("How large"),
+             table({{"kWh", true},
+                    {"not from grid, %", true},
+                    {"saved a year", true},
+                    {"next kWh saves", true},
+                    {""}},
+                   rows));
+  if (s.priced)
+    fmt::print("\n{}\n",
+               wrap(fmt::format("Cells cost {:.0f} {} a kilowatt-hour; up to {:.0f} kWh the last "
+                                "one still pays for its own.",
+                                s.cells_per_kWh, currency, s.knee_kWh)));
+}
+
+void print_years(const HouseStudy& s, const Answers& a, const std::string& currency) {
+  Rows rows;
+  const int horizon = s.life.years;
+  for (int y = 1; y <= horizon; ++y) {
+    if (y > 3 && y % 5 != 0 && y != horizon) continue;
+    const site::YearOfLife &h = s.harsh[std::size_t(y - 1)], &m = s.mild[std::size_t(y - 1)];
+    const double low = std::min(h.capacity, m.capacity), high = std::max(h.capacity, m.capacity);
+    rows.push_back({fmt::format("{}", y), fmt::format("{} to {}", percent(low), percent(high)),
+                    whole(h.full_cycles), percent(h.depth), whole(h.discharge_kWh),
+                    percent(h.self_sufficiency), whole(h.saving())});
+  }
+  fmt::print("\n{}\n{}\n\n{}", bold("Year by year"),
+             quiet("Capacity by two laws; the rest by the harsher one."),
+             table({{"year", true},
+                    {"capacity, %", true},
+                    {"cycles", true},
+                    {"deep, %", true},
+                    {"kWh out", true},
+                    {"not from grid, %", true},
+                    {"saved", true}},
+                   rows));
+  if (!s.priced) {
+    fmt::print("\n{}\n", wrap("No offer is chosen, so nothing is said about money."));
+    return;
+  }
+  const site::Band& v = a.bands.value;
+  fmt::print(
+      "\n{}\n\n{}", bold("Money"),
+      table({{""}, {"value", true}, {"unit"}},
+            {{"spent at the start", whole(s.capital), currency},
+             {"worth today, all in", whole(s.value), currency},
+             {"earned back after, discounted",
+              s.payback_years ? fmt::format("{:.1f}", *s.payback_years) : "never", "a"},
+             {"internal rate",
+              s.internal_rate ? fmt::format("{:.1f}", 100.0 * *s.internal_rate) : "none", "%"},
+             {"as a sales sheet would say it", fmt::format("{:.1f}", s.naive_payback_years), "a"},
+             {"a tenth of futures is worth less than", whole(v.low), currency},
+             {"half of them less than", whole(v.middle), currency},
+             {"nine tenths less than", whole(v.high), currency},
+             {"futures that pay", percent(a.bands.pays), "%"}}));
+  Rows swings;
+  for (const works::Swing& w : a.swings)
+    swings.push_back({w.what, whole(w.low), whole(w.high), whole(std::abs(w.high - w.low))});
+  fmt::print("\n{}\n{}\n\n{}", bold("What the value hangs on"),
+             quiet("Worth today with each assumption a fifth lower or higher (efficiency 3 %)."),
+             table({{"assumption"}, {"lower", true}, {"higher", true}, {"apart", true}}, swings));
+}
+
+}  // namespace
+
+int forecast(const ForecastOptions& options) {
+  const works::Project project = store::read_project(options.file);
+  const works::Plan plan = works::plan(project);
+  bool stop = false;
+  std::vector<base::Finding> ours;
+  for (const base::Finding& f : plan.findings) {
+    if (f.basis != "docs/models/year.md" && f.basis != "docs/howto/year.md") continue;
+    ours.push_back(f);
+    stop = stop || f.severity == base::Severity::stop;
+  }
+  if (!plan.house) {
+    const std::string what = ours.empty() ? "the project does not tell of the house" : ours[0].what;
+    throw base::InputError(
+        {ours.empty() ? options.file : ours[0].where, 0, 0}, what,
+        ours.empty() ? "annual_kWh in [site] or load.csv, buy in [tariff]" : ours[0].limit,
+        ours.empty() ? "see docs/howto/year.md" : ours[0].remedy);
+  }
+  const HouseStudy& s = *plan.house;
+  Progress progress("playing futures");
+  Answers a;
+  a.foresight = works::foresight(s);
+  progress.at(0.3);
+  a.bands = works::futures(project, s, options.futures);
+  progress.at(0.8);
+  if (s.priced) a.swings = works::tornado(project, plan);
+  if (options.json) {
+    Json json = to_json(project, s, a);
+    json["futures"]["count"] = options.futures;
+    json["findings"] = base::to_json(ours);
+    fmt::print("{}\n", json.dump(2));
+    return stop ? 1 : 0;
+  }
+  const std::string currency = project.text("project", "currency");
+  fmt::print("{}\n", bold(project.text("project", "name")));
+  print_year(s, a, currency);
+  print_sizes(s, currency);
+  print_years(s, a, currency);
+  if (!ours.empty()) fmt::print("\n{}\n{}", bold("Findings"), findings_text(ours));
+  fmt::print("\n{}\n", wrap("The ageing laws were fitted on small cells over two and a half years: "
+                            "read all this as a band, and hold it against the bank's own record."));
+  return stop ? 1 : 0;
+}
+
+}  // namespace cli

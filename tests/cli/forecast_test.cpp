@@ -1,0 +1,130 @@
+// SPDX-License-Identifier: Apache-2.0
+// The house's year as people and scripts ask for it: the contract, what must add up, bad input.
+#include <cmath>
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include "tests/support/support.hpp"
+
+namespace {
+
+using support::Folder;
+using support::packhouse;
+using support::Ran;
+
+std::string house(const std::string& more = "", const std::string& tariff = "buy = 0.32\n") {
+  return "[project]\nname = \"Test\"\n\n[cell]\nrated_capacity_Ah = 230\ndc_resistance_mOhm = 0.5\n\n"
+         "[layout]\npacks = 1\nseries = 16\n\n[bus]\npower_W = 3000\n\n[site]\nlatitude_deg = 48\n"
+         "longitude_deg = 8\nannual_kWh = 4000\nsolar_kW = 5\n" +
+         more + "\n[tariff]\n" + tariff +
+         "\n[[offer]]\nname = \"Lot\"\nunit_price = 60\nquantity = 17\nchosen = true\n";
+}
+
+Ran forecast(const Folder& folder, const std::string& words = "--json") {
+  const Ran made = packhouse("import p p.packhouse", folder.path());
+  if (made.code != 0) return made;
+  return packhouse("forecast p.packhouse " + words, folder.path());
+}
+
+TEST(ForecastCommand, gives_years_and_money_that_add_up) {
+  const Folder folder;
+  std::filesystem::create_directories(folder / "p");
+  support::write(folder / "p/project.toml", house());
+  const Ran ran = forecast(folder, "--futures 100 --json");
+  ASSERT_EQ(ran.code, 0) << ran.err;
+  const base::Json j = ran.json();
+  const auto& with = j["with"];
+  const auto& without = j["without"];
+  const double saving = without["cost"].get<double>() - with["cost"].get<double>();
+  EXPECT_GT(saving, 0.0);
+  EXPECT_NEAR(without["load_kWh"].get<double>(), 4000.0, 40.0);
+  // Energy: sun and grid give what house, grid, bank and the bank's charge take.
+  EXPECT_NEAR(without["solar_kWh"].get<double>() + without["import_kWh"].get<double>(),
+              without["load_kWh"].get<double>() + without["export_kWh"].get<double>(), 1e-6);
+  // The first year lived is the first year shown; the flows hold the savings and no more.
+  const auto& years = j["years"]["harsher_law"];
+  EXPECT_NEAR(years[0]["saving"].get<double>(), saving, 1e-9);
+  const auto& flows = j["money"]["flows"];
+  EXPECT_EQ(flows.size(), years.size() + 1);
+  EXPECT_NEAR(flows[0].get<double>(), -j["money"]["capital"].get<double>(), 1e-9);
+  double value = 0.0;
+  for (std::size_t y = 0; y < flows.size(); ++y)
+    value += flows[y].get<double>() / std::pow(1.03, double(y));
+  EXPECT_NEAR(value, j["money"]["present_value"].get<double>(), 1e-6);
+  for (std::size_t y = 1; y < years.size(); ++y)
+    EXPECT_LT(years[y]["capacity"].get<double>(), years[y - 1]["capacity"].get<double>());
+  // No rule beats who knew it all; larger banks never take more from the grid beyond the first.
+  EXPECT_LE(j["foresight"]["share"].get<double>(), 1.0 + 1e-9);
+  EXPECT_GT(j["foresight"]["share"].get<double>(), 0.5);
+  const auto& sizes = j["sizes"];
+  for (std::size_t k = 2; k < sizes.size(); ++k)
+    EXPECT_GE(sizes[k]["self_sufficiency"].get<double>(),
+              sizes[k - 1]["self_sufficiency"].get<double>() - 1e-12);
+  // A dearer kilowatt-hour makes the bank worth more.
+  for (const auto& w : j["swings"])
+    if (w["assumption"] == "price of a kWh bought") {
+      EXPECT_GT(w["value_higher"].get<double>(), w["value_lower"].get<double>());
+    }
+  EXPECT_LE(j["futures"]["present_value"]["tenth"].get<double>(),
+            j["futures"]["present_value"]["nine_tenths"].get<double>());
+  // The plan says the same.
+  const base::Json plan = packhouse("plan p.packhouse --json", folder.path()).json();
+  EXPECT_NEAR(plan["forecast"]["figures"]["present_value"]["value"].get<double>(), value, 1e-6);
+  EXPECT_NEAR(plan["size"]["figures"]["saving_year"]["value"].get<double>(), saving, 1e-9);
+  // Same input, same bytes.
+  EXPECT_EQ(packhouse("forecast p.packhouse --futures 100 --json", folder.path()).out, ran.out);
+  const Ran text = packhouse("forecast p.packhouse", folder.path());
+  EXPECT_EQ(text.code, 0);
+  EXPECT_NE(text.out.find("How large"), std::string::npos);
+}
+
+TEST(ForecastCommand, says_when_a_bank_does_not_pay_or_keeps_nothing) {
+  const Folder folder;
+  std::filesystem::create_directories(folder / "p");
+  support::write(folder / "p/project.toml",
+                 house("outage_hours = 12\noutage_W = 400\n", "buy = 0.11\nsell = 0.10\n"));
+  const base::Json j = forecast(folder, "--futures 100 --json").json();
+  std::string ids;
+  for (const auto& f : j["findings"]) ids += f["id"].get<std::string>() + " ";
+  EXPECT_NE(ids.find("never-pays"), std::string::npos) << ids;
+  EXPECT_NE(ids.find("bank-beyond-knee"), std::string::npos) << ids;
+  EXPECT_NE(ids.find("nothing-kept"), std::string::npos) << ids;
+  EXPECT_TRUE(j["money"]["payback_years"].is_null());
+  EXPECT_LT(j["money"]["present_value"].get<double>(), 0.0);
+}
+
+TEST(ForecastCommand, refuses_what_it_cannot_read) {
+  const Folder folder;
+  std::filesystem::create_directories(folder / "p");
+  const auto refused = [&](const std::string& part) {
+    const Ran ran = forecast(folder);
+    EXPECT_EQ(ran.code, 2) << ran.out;
+    EXPECT_NE(ran.err.find(part), std::string::npos) << ran.err;
+  };
+  support::write(folder / "p/project.toml", house("", ""));
+  refused("It is not said what a kilowatt-hour costs");
+  support::write(folder / "p/project.toml", house());
+  std::string prices = "time,price\n";
+  for (int h = 0; h < 48; ++h)
+    prices += fmt::format("2025-01-{:02} {:02}:00,0.3\n", 1 + h / 24, h % 24);
+  support::write(folder / "p/prices.csv", prices);
+  std::filesystem::remove(folder / "p.packhouse");
+  refused("prices.csv");
+  std::filesystem::remove(folder / "p/prices.csv");
+  support::write(folder / "p/load.csv", "time,load\n2025-01-01 00:00,0.4\n");
+  std::filesystem::remove(folder / "p.packhouse");
+  refused("load.csv");
+  // The plan still works out what does not hang on it, and says stop.
+  const Ran plan = packhouse("plan p.packhouse --json", folder.path());
+  EXPECT_EQ(plan.code, 1);
+  EXPECT_TRUE(plan.json()["size"]["figures"].contains("energy_kWh"));
+  std::filesystem::remove(folder / "p/load.csv");
+  std::string far = house();
+  far.replace(far.find("latitude_deg = 48"), 17, "latitude_deg = 98");
+  support::write(folder / "p/project.toml", far);
+  std::filesystem::remove(folder / "p.packhouse");
+  refused("latitude_deg");
+}
+
+}  // namespace
