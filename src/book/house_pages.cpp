@@ -282,17 +282,20 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
   const works::Foresight best = works::foresight(s);
   if (best.bound.status == site::Bound::Status::optimal)
     blocks.push_back(Paragraph{
-        fmt::format("Who had known every hour of the year would have paid {:.0f} {}; the rule “{}” "
-                    "gets {:.0f} % of the best saving.",
-                    best.bound.cost, currency, project.text("dispatch", "rule"),
-                    100.0 * best.share()),
+        fmt::format(
+            "In hourly means: who had known the whole year would have paid {:.0f} {}, the rule "
+            "“{}” pays {:.0f}. It gets {:.0f} % of the best saving.",
+            best.bound.cost, currency, project.text("dispatch", "rule"), best.rule,
+            100.0 * best.share()),
         false, false});
   blocks.push_back(
       Plate{{charge_map(s)}, "How full the bank is, by week and hour: the mean of seven days.", 1});
-  blocks.push_back(Plate{{duration(s)},
-                         "From the grid above the line of 0 kW, to the grid below it, in falling "
-                         "order.",
-                         1});
+  // Its powers are worked back from the charge, which takes losses that grow with them alone.
+  if (s.store.charging.k2 == 0.0 && s.store.charging.k0 == 0.0)
+    blocks.push_back(Plate{{duration(s)},
+                           "From the grid above the line of 0 kW, to the grid below it, in falling "
+                           "order.",
+                           1});
   blocks.push_back(Heading{"How large"});
   blocks.push_back(Plate{{frontier(s, currency)},
                          s.priced
@@ -328,6 +331,36 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
         "What the value hangs on: each assumption a fifth lower (copper) and higher (dark), efficiency "
         "by 3 %.",
         1});
+  }
+  blocks.push_back(Heading{"What ages it"});
+  Table wear{{{fmt::format("after {} years", s.life.years), false, 2.0},
+              {"capacity, %", true},
+              {"saved in the first, " + currency, true}},
+             {}};
+  for (const works::WearCase& c : works::wear_cases(s))
+    wear.rows.push_back({c.what, fmt::format("{:.0f} to {:.0f}", 100.0 * c.low, 100.0 * c.high),
+                         whole(c.first_saving)});
+  blocks.push_back(std::move(wear));
+  const auto ends = works::pack_ends(project, plan);
+  if (!ends.empty()) {
+    Table table{{{"pack"},
+                 {"its weakest", false, 2.0},
+                 {"Ah", true},
+                 {"years", true},
+                 {"with the best spare", false, 1.5}},
+                {}};
+    const auto years = [](double y) {
+      return y >= 100.0 ? std::string("over 100") : fmt::format("{:.0f}", y);
+    };
+    for (const works::PackEnd& e : ends)
+      table.rows.push_back({e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), years(e.years),
+                            e.spare.empty() ? std::string("none is better")
+                                            : e.spare + ": " + years(e.years_with_spare)});
+    blocks.push_back(std::move(table));
+    blocks.push_back(Paragraph{
+        "Years until a pack's smallest group is too small, by the mean of both laws: far beyond the range in which they "
+        "were fitted.",
+        false, true});
   }
   return section;
 }

@@ -26,6 +26,8 @@ struct Answers {
   works::Foresight foresight;
   site::FutureBands bands;
   std::vector<works::Swing> swings;
+  std::vector<works::WearCase> cases;
+  std::vector<works::PackEnd> ends;
 };
 
 Json band_json(const site::Band& b) {
@@ -74,6 +76,25 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
   for (const site::Band& b : a.bands.saving) saving.push_back(band_json(b));
   for (const works::Swing& w : a.swings)
     swings.push_back({{"assumption", w.what}, {"value_lower", w.low}, {"value_higher", w.high}});
+  Json cases = Json::array(), ends = Json::array(), off_grid = nullptr;
+  for (const works::WearCase& c : a.cases)
+    cases.push_back({{"what", c.what},
+                     {"capacity_low", c.low},
+                     {"capacity_high", c.high},
+                     {"saving_first_year", c.first_saving}});
+  for (const works::PackEnd& e : a.ends)
+    ends.push_back({{"pack", e.pack},
+                    {"weakest", e.cells},
+                    {"capacity_Ah", e.capacity_Ah},
+                    {"years", e.years},
+                    {"spare", e.spare},
+                    {"years_with_spare", e.years_with_spare}});
+  if (s.off_grid)
+    off_grid = {{"load_lost_share", s.off_grid->energy_share},
+                {"worst_share", s.off_grid->worst_share},
+                {"time_share", s.off_grid->time_share},
+                {"weather_years", s.off_grid->years},
+                {"bank_kWh", s.off_grid_kWh}};
   const site::Bound& bound = a.foresight.bound;
   const bool solved = bound.status == site::Bound::Status::optimal;
   return {{"currency", project.text("project", "currency")},
@@ -105,7 +126,10 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
             {"saving", std::move(saving)},
             {"present_value", band_json(a.bands.value)},
             {"share_that_pays", a.bands.pays}}},
-          {"swings", std::move(swings)}};
+          {"swings", std::move(swings)},
+          {"wear", std::move(cases)},
+          {"pack_ends", std::move(ends)},
+          {"off_grid", std::move(off_grid)}};
 }
 
 std::string percent(double share) { return fmt::format("{:.1f}", 100.0 * share); }
@@ -131,9 +155,9 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
   const site::Bound& bound = a.foresight.bound;
   if (bound.status == site::Bound::Status::optimal)
     fmt::print("\n{}\n", wrap(fmt::format(
-                             "Who had known every hour of the year would have paid {:.0f} {}: the "
-                             "rule gets {:.0f} % of the best saving.",
-                             bound.cost, currency, 100.0 * a.foresight.share())));
+                             "In hourly means: who had known the whole year would have paid {:.0f} "
+                             "{}, the rule pays {:.0f}. It gets {:.0f} % of the best saving.",
+                             bound.cost, currency, a.foresight.rule, 100.0 * a.foresight.share())));
   else
     fmt::print("\n{}\n", wrap("The best year was not found: " + bound.words));
 }
@@ -187,6 +211,30 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
                     {"not from grid, %", true},
                     {"saved", true}},
                    rows));
+  Rows cases, ends;
+  for (const works::WearCase& c : a.cases)
+    cases.push_back(
+        {c.what, fmt::format("{} to {}", percent(c.low), percent(c.high)), whole(c.first_saving)});
+  fmt::print("\n{}\n\n{}", bold(fmt::format("What ages it, after {} years", horizon)),
+             table({{""}, {"capacity, %", true}, {"saved in the first", true}}, cases));
+  const auto years_text = [](double y) {
+    return y >= 100.0 ? std::string("over 100") : fmt::format("{:.0f}", y);
+  };
+  for (const works::PackEnd& e : a.ends)
+    ends.push_back(
+        {e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), years_text(e.years),
+         e.spare.empty() ? "none better" : e.spare + ": " + years_text(e.years_with_spare)});
+  if (!ends.empty())
+    fmt::print(
+        "\n{}\n{}\n\n{}", bold("What ends each pack"),
+        quiet("Years until its smallest group is too small, by the mean of both laws,\nbeyond "
+              "their range."),
+        table({{"pack"},
+               {"its weakest"},
+               {"Ah", true},
+               {"years", true},
+               {"with the best spare in its place"}},
+              ends));
   if (!s.priced) {
     fmt::print("\n{}\n", wrap("No offer is chosen, so nothing is said about money."));
     return;
@@ -240,6 +288,8 @@ int forecast(const ForecastOptions& options) {
   progress.at(0.3);
   a.bands = works::futures(project, s, options.futures);
   progress.at(0.8);
+  a.cases = works::wear_cases(s);
+  a.ends = works::pack_ends(project, plan);
   if (s.priced) a.swings = works::tornado(project, plan);
   if (options.json) {
     Json json = to_json(project, s, a);

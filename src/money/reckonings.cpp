@@ -85,6 +85,27 @@ Answer run_storage_cost(const Arguments& in) {
            {"charging_per_kWh", cost.charging}}};
 }
 
+Answer run_lifetime_cost(const Arguments& in) {
+  const LifetimeCostResult cost =
+      lifetime_cost({.investment = in.number("investment"),
+                     .upkeep_year = in.number("upkeep_per_year"),
+                     .energy_price = in.number("energy_price"),
+                     .end_value = in.number("end_value"),
+                     .usable_kWh = in.number("usable_kWh"),
+                     .depth = in.number("depth"),
+                     .round_trip = in.number("round_trip_percent") / 100.0,
+                     .cycles_year = in.number("cycles_year"),
+                     .rated_cycles = in.number("rated_cycles"),
+                     .shelf_years = in.number("shelf_years"),
+                     .end_share = in.number("end_percent") / 100.0,
+                     .rate = in.number("rate_percent") / 100.0});
+  return {{{"per_kWh", cost.total()},
+           {"investment_per_kWh", cost.investment},
+           {"upkeep_per_kWh", cost.upkeep},
+           {"charging_per_kWh", cost.charging},
+           {"years", cost.years}}};
+}
+
 Answer run_spares(const Arguments& in) {
   const Order order = spares(in.whole("needed"), in.number("reject_percent") / 100.0,
                              in.number("confidence_percent") / 100.0);
@@ -194,6 +215,60 @@ std::vector<base::Reckoning> reckonings() {
        .run = run_storage_cost,
        .example =
            "capital=3000 usable=10kWh full_cycles_per_year=250 years=15 rate=3 energy_price=0.08"},
+      {.name = "lifetime-cost",
+       .title = "Cost of a kilowatt-hour out until cycles and shelf life have worn the cells",
+       .inputs = {amount("investment", "spent at the start", std::nullopt),
+                  {.key = "usable_kWh",
+                   .suffix = "kWh",
+                   .unit = "kWh",
+                   .text = "capacity when new",
+                   .min = 1e-3,
+                   .max = 1e12},
+                  {.key = "depth",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "depth of a cycle",
+                   .min = 0.01,
+                   .max = 1,
+                   .fallback = "0.8"},
+                  percent("round_trip_percent", "energy out over energy in", 1, 100, "92"),
+                  {.key = "cycles_year",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "such cycles a year",
+                   .min = 0.01,
+                   .max = 5000},
+                  {.key = "rated_cycles",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "cycles that wear it to its end, by the sheet",
+                   .min = 1,
+                   .max = 1e6},
+                  {.key = "shelf_years",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "years that wear it to its end unused",
+                   .min = 0.1,
+                   .max = 300},
+                  percent("end_percent", "of the capacity when new, at its end", 1, 99, "70"),
+                  percent("rate_percent", "real yearly rate", -50, 300, "3"),
+                  amount("energy_price", "price of a kWh charged", "0"),
+                  amount("upkeep_per_year", "upkeep a year", "0"),
+                  amount("end_value", "what it is worth at its end", "0")},
+       .outputs = {{"per_kWh", "", "whole cost of one kWh delivered"},
+                   {"investment_per_kWh", "", "of it: what was spent at the start"},
+                   {"upkeep_per_kWh", "", "of it: upkeep"},
+                   {"charging_per_kWh", "", "of it: energy bought to charge"},
+                   {"years", "", "until it is worn"}},
+       .formula = "N = ln(end)/(ln(1−td) + cycles·ln(1−cd)),  cd = 1 − end^(1/rated cycles),  td = "
+                  "1 − end^(1/shelf years);  cost = (investment + Σ upkeep/(1+r)^n + Σ "
+                  "charging/(1+r)^n − end value/(1+r)^(N+1)) / Σ E_n/(1+r)^n",
+       .source = "[Schmidt2019] levelised cost of storage",
+       .validity = "both wears add in their logarithms, an assumption; the last year counts by its "
+                   "part",
+       .cautions = {"A rated number of cycles assumes that nothing else wears the cell first."},
+       .run = run_lifetime_cost,
+       .example = "investment=2000 usable=10kWh cycles_year=250 rated_cycles=6000 shelf_years=20"},
       {.name = "spares",
        .title = "How many to order so that enough are good",
        .inputs = {{.key = "needed",

@@ -4,8 +4,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "base/check.hpp"
+#include "base/small_random.hpp"
 
 namespace site {
 namespace {
@@ -43,10 +45,68 @@ Rules shifting(const Prices& prices, const Store& store, double wear_price) {
   return rules;
 }
 
+Rules following(const Year& year, const Prices& prices, const Store& store, double error_sd,
+                unsigned seed) {
+  Rules rules;
+  rules.kind = Rules::Kind::follow;
+  base::SmallRandom random(seed);
+  const std::size_t n = year.steps(), a_day = year.steps_a_day();
+  rules.expected_price.resize(n);
+  for (std::size_t i = 0; i < n; ++i)
+    rules.expected_price[i] = prices.buy[i] * (1.0 + error_sd * random.normal());
+  const double in = 1.0 - store.charging.k1 - store.charging.k2,
+               round_trip = in / (1.0 + store.discharging.k1 + store.discharging.k2);
+  std::vector<double> sorted;
+  std::vector<std::size_t> by_price;
+  for (std::size_t day = 0; day * a_day < n; ++day) {
+    const std::size_t from = day * a_day, to = std::min(n, from + a_day);
+    sorted.assign(rules.expected_price.begin() + std::ptrdiff_t(from),
+                  rules.expected_price.begin() + std::ptrdiff_t(to));
+    std::sort(sorted.begin(), sorted.end());
+    double surplus = 0.0;
+    for (std::size_t i = from; i < to; ++i)
+      surplus += most(0.0, year.solar_kW[i] - year.load_kW[i] - store.standby_kW);
+    surplus *= year.step_h * in * (1.0 + error_sd * random.normal());
+    // The dearest steps take what the store can hold and the sun will give; what the sun does not
+    // give, the cheapest steps do. Twice, since what is dear hangs on what is cheap.
+    const double a_step = most(1e-9, store.charge_kW * in * year.step_h),
+                 full = most(0.0, store.usable_kWh - store.reserve_kWh);
+    by_price.resize(to - from);
+    std::iota(by_price.begin(), by_price.end(), from);
+    std::sort(by_price.begin(), by_price.end(), [&](std::size_t a, std::size_t b) {
+      return rules.expected_price[a] > rules.expected_price[b] ||
+             (rules.expected_price[a] == rules.expected_price[b] && a < b);
+    });
+    double cheap = sorted.front(), worth = 0.0;
+    std::size_t steps = 0;
+    for (int round = 0; round < 2; ++round) {
+      double need = 0.0;
+      worth = cheap / round_trip;
+      for (const std::size_t i : by_price) {
+        const double price = rules.expected_price[i];
+        if (price <= worth) break;
+        const double less = most(0.0, year.load_kW[i] + store.standby_kW - year.solar_kW[i]);
+        need += least(less, store.discharge_kW) * year.step_h * in / round_trip;
+        if (need >= full + surplus) {
+          worth = most(worth, price * (1.0 - 1e-9));  // this step still takes its part
+          break;
+        }
+      }
+      const double fill = least(need - surplus, full);
+      steps = fill > 0.0 ? std::min(sorted.size(), std::size_t(std::ceil(fill / a_step))) : 0;
+      if (steps > 0) cheap = sorted[steps - 1];
+    }
+    const bool pays = steps > 0 && sorted.back() * round_trip > cheap;
+    rules.day_cheap.push_back(pays ? cheap : -1e300);
+    rules.day_worth.push_back(pays ? worth : -1e300);
+  }
+  return rules;
+}
+
 namespace {
 
 /// One year; what is known beforehand is a template's, so that the step carries no question.
-template <Rules::Kind kind, bool straight, bool priced, bool kept>
+template <Rules::Kind kind, bool straight, bool priced, bool kept, bool cold>
 Outcome play(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
              double* charge_kWh) {
   const double dt = year.step_h, by_dt = 1.0 / dt;
@@ -58,13 +118,22 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
   Outcome o;
   double month_peak = 0.0, demand = 0.0;
   int month = -1;
+  [[maybe_unused]] const std::size_t a_day = year.steps_a_day();
+  double charge_kW = store.charge_kW;
   const double* const load = year.load_kW.data();
   const double* const solar = year.solar_kW.data();
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const double used = load[i] + store.standby_kW;
     const double net = solar[i] - used;
     double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
-    if constexpr (kind == Rules::Kind::shift) {
+    if constexpr (kind == Rules::Kind::follow) {
+      const double price = rules.expected_price[i];
+      const std::size_t day = i / a_day;
+      if (price <= rules.day_cheap[day])
+        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
+      else if (price <= rules.day_worth[day])
+        wish_out = 0.0;
+    } else if constexpr (kind == Rules::Kind::shift) {
       const double price = prices->buy[i];
       if (price <= rules.cheap_price)
         wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
@@ -74,7 +143,10 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
       wish_out = most(-net - rules.shave_kW, 0.0);
       wish_in = most(net + rules.shave_kW, 0.0);
     }
-    double c = least(wish_in, store.charge_kW), d = least(wish_out, store.discharge_kW);
+    if constexpr (cold) {
+      if (i % a_day == 0) charge_kW = least(store.charge_kW, rules.day_charge_kW[i / a_day]);
+    }
+    double c = least(wish_in, charge_kW), d = least(wish_out, store.discharge_kW);
     double inside_out;  // kW out of the cells
     if constexpr (straight) {
       // Only two sums and two comparisons stand between one step's charge and the next.
@@ -97,6 +169,7 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     o.load_kWh += load[i];
     o.solar_kWh += solar[i];
     o.import_kWh += imported;
+    o.import_h += imported > 1e-9 ? 1.0 : 0.0;
     o.export_kWh += exported;
     o.curtailed_kWh += most(grid, 0.0) - exported;
     o.charge_kWh += c;
@@ -114,7 +187,7 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     if constexpr (kept) charge_kWh[i] = E;
   }
   for (double* kWh : {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh,
-                      &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost})
+                      &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.import_h})
     *kWh *= dt;
   if constexpr (priced)
     o.cost += (demand + month_peak) * prices->demand_kW_month + prices->standing_year;
@@ -130,13 +203,22 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
                  std::vector<double>* charge_kWh) {
   CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
   CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+  const std::size_t days = (year.steps() + year.steps_a_day() - 1) / year.steps_a_day();
+  CHECK(rules.day_charge_kW.empty() || rules.day_charge_kW.size() >= days);
+  CHECK(rules.kind != Rules::Kind::follow ||
+        (rules.expected_price.size() == year.steps() && rules.day_cheap.size() == days &&
+         rules.day_worth.size() == days));
   const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
   const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
   if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
   double* const kept = charge_kWh != nullptr ? charge_kWh->data() : nullptr;
   const auto by_kept = [&]<Rules::Kind kind, bool line, bool priced>() {
-    return kept != nullptr ? play<kind, line, priced, true>(year, prices, store, rules, kept)
-                           : play<kind, line, priced, false>(year, prices, store, rules, kept);
+    const bool cold = !rules.day_charge_kW.empty();
+    if (kept != nullptr)
+      return cold ? play<kind, line, priced, true, true>(year, prices, store, rules, kept)
+                  : play<kind, line, priced, true, false>(year, prices, store, rules, kept);
+    return cold ? play<kind, line, priced, false, true>(year, prices, store, rules, kept)
+                : play<kind, line, priced, false, false>(year, prices, store, rules, kept);
   };
   const auto by_price = [&]<Rules::Kind kind, bool line>() {
     return prices != nullptr ? by_kept.template operator()<kind, line, true>()
@@ -151,6 +233,8 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
       return by_loss.operator()<Rules::Kind::shift>();
     case Rules::Kind::shave:
       return by_loss.operator()<Rules::Kind::shave>();
+    case Rules::Kind::follow:
+      return by_loss.operator()<Rules::Kind::follow>();
     case Rules::Kind::self_use:
       break;
   }
@@ -225,6 +309,7 @@ void self_use(const Year& year, Lanes& s, const Prices* prices) {
   alignas(64) double saved[width] = {}, lost[width] = {};
   const double* const buy = prices != nullptr ? prices->buy.data() : nullptr;
   const double* const sell = prices != nullptr ? prices->sell.data() : nullptr;
+  const double standby = s.standby_kW;
   alignas(64) double by_eta_in[width], by_eta_out[width];
   for (std::size_t l = 0; l < width; ++l)
     by_eta_in[l] = by_dt / s.charging[l], by_eta_out[l] = dt / s.discharging[l];
@@ -234,16 +319,18 @@ void self_use(const Year& year, Lanes& s, const Prices* prices) {
     const double bought = buy != nullptr ? buy[i] : 0.0, sold = sell != nullptr ? sell[i] : 0.0;
 #pragma omp simd
     for (std::size_t l = 0; l < width; ++l) {
-      const double net = solar[i] * s.solar[l] - load[i] * s.load[l];
+      const double before = solar[i] * s.solar[l] - load[i] * s.load[l], net = before - standby;
       const double more = 0.5 * (net + std::abs(net)), less = more - net;
+      const double more_before = 0.5 * (before + std::abs(before)),
+                   less_before = more_before - before;
       const double c = least(least(more, s.charge_kW[l]), (s.usable_kWh[l] - E[l]) * by_eta_in[l]);
       const double d = least(least(less, s.discharge_kW[l]), E[l] * by_dt * s.discharging[l]);
       E[l] += c * dt * s.charging[l] - d * by_eta_out[l];
       import[l] += less - d;
       exported[l] += more - c;
       out[l] += d;
-      saved[l] += d * bought;
-      lost[l] += c * sold;
+      saved[l] += (less_before - less + d) * bought;
+      lost[l] += (more_before - more + c) * sold;
     }
   }
   for (std::size_t l = 0; l < width; ++l) {

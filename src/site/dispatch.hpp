@@ -37,23 +37,34 @@ struct Rules {
   enum class Kind {
     self_use,  ///< surplus in, deficit out
     shift,     ///< besides, from the grid while it is cheap, and out only where that pays
-    shave      ///< out above a limit of import, in below it
+    shave,     ///< out above a limit of import, in below it
+    follow     ///< as `shift`, with prices of each day as they were forecast
   } kind = Kind::self_use;
-  double shave_kW = 0.0;     ///< limit of import, for `shave`
-  double cheap_price = 0.0;  ///< at or below it the grid fills the store, for `shift`
-  double worth_price = 0.0;  ///< above it the store gives, for `shift`
-  double export_kW = 1e9;    ///< the grid takes no more; the rest of the sun is curtailed
-  double import_kW = 1e9;    ///< the grid gives no more to the store
+  double shave_kW = 0.0;               ///< limit of import, for `shave`
+  double cheap_price = 0.0;            ///< at or below it the grid fills the store, for `shift`
+  double worth_price = 0.0;            ///< above it the store gives, for `shift`
+  std::vector<double> expected_price;  ///< of each step, for `follow`
+  std::vector<double> day_cheap, day_worth;  ///< of each day, for `follow`
+  std::vector<double> day_charge_kW;         ///< what the cold allows on each day; empty: all
+  double export_kW = 1e9;  ///< the grid takes no more; the rest of the sun is curtailed
+  double import_kW = 1e9;  ///< the grid gives no more to the store
 };
 /// For `shift` on a tariff: cheap is its lowest price; giving pays above that over the round trip,
 /// plus what a kilowatt-hour out wears. [Luthander2015] for the rule's form
 [[nodiscard]] Rules shifting(const Prices& prices, const Store& store, double wear_price);
 
+/// For `follow`: each day's prices are known the day before with an error of so much (standard
+/// deviation, share of the price; seeded), and so is its surplus of sun. As many of the cheapest
+/// steps are cheap as give what the dear ones will take and the sun does not; dear is what pays for
+/// the round trip. Without such a step the day is left to self-use.
+[[nodiscard]] Rules following(const Year& year, const Prices& prices, const Store& store,
+                              double error_sd, unsigned seed);
+
 struct Outcome {
   double load_kWh = 0.0, solar_kWh = 0.0, import_kWh = 0.0, export_kWh = 0.0, curtailed_kWh = 0.0;
-  double charge_kWh = 0.0, discharge_kWh = 0.0;  ///< at the house's side
-  double inside_out_kWh = 0.0;                   ///< taken from the cells
-  double end_kWh = 0.0, standby_kWh = 0.0, unserved_kWh = 0.0;
+  double charge_kWh = 0.0, discharge_kWh = 0.0;             ///< at the house's side
+  double inside_out_kWh = 0.0;                              ///< taken from the cells
+  double end_kWh = 0.0, standby_kWh = 0.0, import_h = 0.0;  ///< hours in which the grid gives
   double peak_import_kW = 0.0;
   double cost = 0.0;  ///< import less export, demand and standing charges
   double full_cycles = 0.0;
@@ -89,6 +100,7 @@ struct Lanes {
   static constexpr std::size_t width = 8;
   double load[width], solar[width];  ///< factors
   double usable_kWh[width], charge_kW[width], discharge_kW[width];
+  double standby_kW = 0.0;                     ///< of all
   double charging[width], discharging[width];  ///< efficiencies
   // Comes out:
   double import_kWh[width], export_kWh[width], discharge_kWh[width];

@@ -2,6 +2,7 @@
 #include "site/reckonings.hpp"
 
 #include "base/input_error.hpp"
+#include "site/off_grid.hpp"
 #include "site/sun.hpp"
 
 namespace site {
@@ -31,10 +32,72 @@ Answer run_sun_position(const Arguments& in) {
   return answer;
 }
 
+base::InputSpec share(std::string_view key, std::string_view text, std::string_view fallback) {
+  return {.key = key,
+          .suffix = "",
+          .unit = "",
+          .text = text,
+          .min = 0.01,
+          .max = 1,
+          .fallback = fallback};
+}
+
+Answer run_off_grid(const Arguments& in) {
+  const OffGridSize s = off_grid_size(
+      in.number("daily_kWh"), in.number("inverter"), in.number("days"), in.number("depth"),
+      in.number("end"), in.number("factor"), in.number("margin"), in.number("voltage_V"));
+  return {
+      {{"needed_kWh", s.needed_kWh}, {"nominal_kWh", s.nominal_kWh}, {"nominal_Ah", s.nominal_Ah}}};
+}
+
 }  // namespace
 
 std::vector<base::Reckoning> reckonings() {
   return {
+      {.name = "off-grid-size",
+       .title = "A bank for days without sun",
+       .inputs = {{.key = "daily_kWh",
+                   .suffix = "kWh",
+                   .unit = "kWh",
+                   .text = "used on a day",
+                   .min = 0.01,
+                   .max = 10000},
+                  share("inverter", "the inverter's efficiency", "0.9"),
+                  {.key = "days",
+                   .suffix = "",
+                   .unit = "d",
+                   .text = "days to be carried without sun",
+                   .min = 0.1,
+                   .max = 60},
+                  share("depth", "of the capacity that may be used", "0.9"),
+                  share("end", "of the capacity that is left at the end of life", "0.8"),
+                  share("factor", "of the capacity at the cold and the rate", "1"),
+                  {.key = "margin",
+                   .suffix = "",
+                   .unit = "",
+                   .text = "design margin",
+                   .min = 1,
+                   .max = 3,
+                   .fallback = "1.1"},
+                  {.key = "voltage_V",
+                   .suffix = "V",
+                   .unit = "V",
+                   .text = "nominal voltage",
+                   .min = 1,
+                   .max = 1500,
+                   .fallback = "51.2"}},
+       .outputs = {{"needed_kWh", "kWh", "out of the cells over those days"},
+                   {"nominal_kWh", "kWh", "bank, new"},
+                   {"nominal_Ah", "Ah", "the same at that voltage"}},
+       .formula = "needed = daily/inverter · days;  nominal = needed · margin / (depth · end · "
+                  "factor)",
+       .source = "[Masters2013] stand-alone systems (from memory)",
+       .validity =
+           "a chain of shares; how often it fails is not said: packhouse forecast with grid "
+           "= \"no\" plays years",
+       .cautions = {"Days of autonomy are a choice; a loss of load is what comes of it."},
+       .run = run_off_grid,
+       .example = "daily=4.8kWh days=3"},
       {.name = "sun-position",
        .title = "Where the sun stands",
        .inputs = {{.key = "utc",

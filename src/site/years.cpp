@@ -185,6 +185,7 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
     }
     for (std::size_t y = 0; y < years; ++y) {
       Lanes lanes{};
+      lanes.standby_kW = store.standby_kW;
       std::array<double, width> capacity{};
       for (std::size_t l = 0; l < width; ++l) {
         capacity[l] = 1.0 - (mix[l] * mild[l].loss() + (1.0 - mix[l]) * harsh[l].loss());
@@ -192,7 +193,9 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
           lives[l] = false, all[block * width + l].end = double(y);
         lanes.load[l] = load[l];
         lanes.solar[l] = std::max(0.3, 1.0 + f.sun_sd * random.normal());
-        lanes.usable_kWh[l] = lives[l] ? life.nominal_kWh * capacity[l] * window : 0.0;
+        lanes.usable_kWh[l] =
+            lives[l] ? std::max(0.0, life.nominal_kWh * capacity[l] * window - store.reserve_kWh)
+                     : 0.0;
         lanes.charge_kW[l] = store.charge_kW, lanes.discharge_kW[l] = store.discharge_kW;
         lanes.charging[l] = eta_in, lanes.discharging[l] = eta_out;
       }
@@ -200,7 +203,7 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
       for (std::size_t l = 0; l < width; ++l) {
         Future& future = all[block * width + l];
         if (lives[l]) {
-          const double saving = lanes.saving_buy[l] * price[l] - lanes.lost_sell[l];
+          const double saving = (lanes.saving_buy[l] * price[l] - lanes.lost_sell[l]) * f.factor;
           factor[l] /= 1.0 + f.rate;
           future.value += (saving - f.upkeep) * factor[l];
           future.capacity.push_back(capacity[l]);

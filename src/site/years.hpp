@@ -59,6 +59,7 @@ struct Futures {
          price_growth_sd = 0.02;  ///< of a year's rate, kept through its years
   double sun_sd = 0.06;           ///< of a year's sun
   double capital = 0.0, upkeep = 0.0, rate = 0.03;
+  double factor = 1.0;  ///< on every saving: tax, and what hourly means leave out
 };
 struct Band {
   double low = 0.0, middle = 0.0, high = 0.0;  ///< a tenth, a half, nine tenths lie below

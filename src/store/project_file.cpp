@@ -23,7 +23,7 @@ using works::Project;
 namespace fs = std::filesystem;
 
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
-constexpr std::array<const char*, 4> schema_steps = {
+constexpr std::array<const char*, 5> schema_steps = {
     // 1: settings, the lot, offers, logs.
     "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) "
     "<> (text IS NULL))) STRICT, WITHOUT ROWID;"
@@ -48,7 +48,13 @@ constexpr std::array<const char*, 4> schema_steps = {
     "ALTER TABLE cell ADD COLUMN made TEXT NOT NULL DEFAULT '';",
     // 4: what was read at a signed step, and what was to be said of it.
     "ALTER TABLE signature ADD COLUMN value REAL;"
-    "ALTER TABLE signature ADD COLUMN note TEXT NOT NULL DEFAULT '';"};
+    "ALTER TABLE signature ADD COLUMN note TEXT NOT NULL DEFAULT '';",
+    // 5: what an offer's cells are, where they differ from the project's.
+    "ALTER TABLE offer ADD COLUMN nominal_V REAL NOT NULL DEFAULT 0;"
+    "ALTER TABLE offer ADD COLUMN rated_cycles REAL NOT NULL DEFAULT 0;"
+    "ALTER TABLE offer ADD COLUMN shelf_years REAL NOT NULL DEFAULT 0;"
+    "ALTER TABLE offer ADD COLUMN round_trip_percent REAL NOT NULL DEFAULT 0;"
+    "ALTER TABLE offer ADD COLUMN depth_percent REAL NOT NULL DEFAULT 0;"};
 
 [[noreturn]] void refuse_damaged(const fs::path& file, const std::string& how) {
   throw InputError(
@@ -239,7 +245,10 @@ void fill(Database& db, const Project& project, int version) {
   for (const works::Cell& c : project.cells)
     cell.insert(++position, c.label, c.lot, c.voltage_V, c.ac_resistance_mOhm, c.mass_kg,
                 c.thickness_mm, c.note, c.capacity_Ah, c.u_Ah, c.resistance_mOhm, c.leak_mA);
-  Statement offer(db, "INSERT INTO offer VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
+  Statement offer(db,
+                  "INSERT INTO offer (position, name, unit_price, quantity, freight, insurance, "
+                  "duty_percent, vat_percent, fees, rated_capacity_Ah, chosen) VALUES (?, ?, ?, ?, "
+                  "?, ?, ?, ?, ?, ?, ?)");
   position = 0;
   for (const works::Offer& o : project.offers)
     offer.insert(++position, o.name, o.unit_price, static_cast<long long>(o.quantity), o.freight,
@@ -262,6 +271,14 @@ void fill(Database& db, const Project& project, int version) {
   Statement said(db, "UPDATE signature SET value = ?, note = ? WHERE position = ?");
   position = 0;
   for (const works::Signature& s : project.signatures) said.insert(s.value, s.note, ++position);
+  if (version < 5) return;
+  Statement kind(db,
+                 "UPDATE offer SET nominal_V = ?, rated_cycles = ?, shelf_years = ?, "
+                 "round_trip_percent = ?, depth_percent = ? WHERE position = ?");
+  position = 0;
+  for (const works::Offer& o : project.offers)
+    kind.insert(o.nominal_V, o.rated_cycles, o.shelf_years, o.round_trip_percent, o.depth_percent,
+                ++position);
 }
 
 void create(const Project& project, const fs::path& file, int version) {
@@ -338,11 +355,14 @@ Project read_all(Database& db) {
                        cells.maybe(9), cells.maybe(10), cells.text(11)});
   Statement offers(db,
                    "SELECT name, unit_price, quantity, freight, insurance, duty_percent, "
-                   "vat_percent, fees, rated_capacity_Ah, chosen FROM offer ORDER BY position");
+                   "vat_percent, fees, rated_capacity_Ah, chosen, nominal_V, rated_cycles, "
+                   "shelf_years, round_trip_percent, depth_percent FROM offer ORDER BY position");
   while (offers.step())
     p.offers.push_back({offers.text(0), offers.number(1), static_cast<int>(offers.whole(2)),
                         offers.number(3), offers.number(4), offers.number(5), offers.number(6),
-                        offers.number(7), offers.number(8), offers.whole(9) != 0});
+                        offers.number(7), offers.number(8), offers.whole(9) != 0, offers.number(10),
+                        offers.number(11), offers.number(12), offers.number(13),
+                        offers.number(14)});
   p.logs = read_files(db, "log");
   p.series = read_files(db, "series");
   Statement signatures(

@@ -22,9 +22,9 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 9> series_names = {
-    "load.csv", "solar.csv",   "prices.csv", "weather.epw", "channels.csv",
-    "runs.csv", "devices.csv", "joints.csv", "sense.csv"};
+constexpr std::array<std::string_view, 10> series_names = {
+    "load.csv",     "tariff.csv", "solar.csv",   "prices.csv", "weather.epw",
+    "channels.csv", "runs.csv",   "devices.csv", "joints.csv", "sense.csv"};
 
 // --- writing
 // -----------------------------------------------------------------------------------------
@@ -65,14 +65,19 @@ struct OfferNumber {
   std::string_view key;
   double Offer::*member;
 };
-constexpr std::array<OfferNumber, 7> offer_numbers = {
+constexpr std::array<OfferNumber, 12> offer_numbers = {
     OfferNumber{"unit_price", &Offer::unit_price},
     {"freight", &Offer::freight},
     {"insurance", &Offer::insurance},
     {"duty_percent", &Offer::duty_percent},
     {"vat_percent", &Offer::vat_percent},
     {"fees", &Offer::fees},
-    {"rated_capacity_Ah", &Offer::rated_capacity_Ah}};
+    {"rated_capacity_Ah", &Offer::rated_capacity_Ah},
+    {"nominal_V", &Offer::nominal_V},
+    {"rated_cycles", &Offer::rated_cycles},
+    {"shelf_years", &Offer::shelf_years},
+    {"round_trip_percent", &Offer::round_trip_percent},
+    {"depth_percent", &Offer::depth_percent}};
 
 std::string write_lists(const Project& project) {
   std::string text;
@@ -176,15 +181,18 @@ Offer read_offer(const toml::table& table) {
         if (n.key != k) continue;
         known = true;
         offer.*n.member = number_of(node, k);
-        if (!(offer.*n.member >= 0.0 && offer.*n.member <= 1e9))
-          refuse(node, fmt::format("{} = {:g}", k, offer.*n.member), "a number from 0 to 1e9",
-                 "correct the value");
+        const double most =
+            k.ends_with("_percent") && k != "duty_percent" && k != "vat_percent" ? 100.0 : 1e9;
+        if (!(offer.*n.member >= 0.0 && offer.*n.member <= most))
+          refuse(node, fmt::format("{} = {:g}", k, offer.*n.member),
+                 fmt::format("a number from 0 to {:g}", most), "correct the value");
       }
     }
     if (!known)
       throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[offer]]", k),
                        "one of: name, unit_price, quantity, freight, insurance, duty_percent, "
-                       "vat_percent, fees, rated_capacity_Ah, chosen",
+                       "vat_percent, fees, rated_capacity_Ah, nominal_V, rated_cycles, "
+                       "shelf_years, round_trip_percent, depth_percent, chosen",
                        "check the spelling, or take the line out");
   }
   if (offer.quantity == 0)

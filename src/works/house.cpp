@@ -4,19 +4,24 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <numeric>
 
 #include <fmt/format.h>
 
+#include "bank/figures.hpp"
 #include "base/calendar.hpp"
 #include "base/figure.hpp"
 #include "base/input_error.hpp"
+#include "base/side_by_side.hpp"
 #include "money/money.hpp"
 #include "site/intervals.hpp"
 #include "site/load.hpp"
 #include "site/solar.hpp"
+#include "site/tariff.hpp"
 #include "works/plan.hpp"
 #include "works/settings.hpp"
 #include "works/steps.hpp"
+#include "works/what_if.hpp"
 
 namespace works {
 namespace {
@@ -24,7 +29,6 @@ namespace {
 using base::Severity;
 
 constexpr double air_swing_K = 9.0;   // of monthly means about the year's; an assumption
-constexpr double inside_share = 0.5;  // of the air's swing that reaches the cells; an assumption
 constexpr double clear_swing = 0.18;  // of the clearness from summer to winter; an assumption
 constexpr unsigned seed = 20250101;
 
@@ -61,6 +65,25 @@ site::Panels panels_of(const Project& p) {
                   .azimuth_deg = p.number("site", "azimuth_deg")};
   panels.shading = p.number("site", "shading_percent") / 100.0;
   return panels;
+}
+
+/// The cells' days and months: part of the air's swing about [use] temperature_C, three days slow.
+void put_cells(const Project& p, const std::vector<double>& air_C, HouseStudy& s) {
+  const double mean_C = p.number("use", "temperature_C"), share = p.number("place", "follows_air");
+  const double air_mean = std::accumulate(air_C.begin(), air_C.end(), 0.0) / double(air_C.size());
+  double slow = 0.0;
+  s.cells_day_C.assign(air_C.size(), mean_C);
+  for (int round = 0; round < 2; ++round)  // the second begins where the year ends
+    for (std::size_t d = 0; d < air_C.size(); ++d) {
+      slow += (air_C[d] - air_mean - slow) / 3.0;
+      s.cells_day_C[d] = mean_C + share * slow;
+    }
+  std::array<double, 12> sum{}, count{};
+  for (std::size_t d = 0; d < 365; ++d) {
+    const std::size_t month = d * 12 / 365;
+    sum[month] += s.cells_day_C[d], count[month] += 1.0;
+  }
+  for (std::size_t m = 0; m < 12; ++m) s.life.cells_C[m] = sum[m] / count[m];
 }
 
 /// Load, sun and air; false where the project says too little.
@@ -129,13 +152,15 @@ bool build_year(const Project& p, HouseStudy& s) {
       s.sun_from = "none";
     }
   }
+  std::vector<double> air(366, p.number("site", "mean_C"));
+  if (weather) {
+    for (std::size_t d = 0; d < 365 && d * 24 + 23 < weather->air_C.size(); ++d) {
+      air[d] = 0.0;
+      for (std::size_t h = 0; h < 24; ++h) air[d] += weather->air_C[d * 24 + h] / 24.0;
+    }
+    air[365] = air[364];
+  }
   if (load == nullptr) {
-    std::vector<double> air(366, p.number("site", "mean_C"));
-    if (weather)
-      for (std::size_t d = 0; d < 365 && d * 24 + 23 < weather->air_C.size(); ++d) {
-        air[d] = 0.0;
-        for (std::size_t h = 0; h < 24; ++h) air[d] += weather->air_C[d * 24 + h] / 24.0;
-      }
     site::put_load(s.year,
                    {.annual_kWh = *annual,
                     .peaky = p.number("site", "peaky"),
@@ -157,11 +182,7 @@ bool build_year(const Project& p, HouseStudy& s) {
           "for each MWh.",
           "Give a metered year as load.csv, or peaky = 1.");
   }
-  // The cells' months.
-  const double mean_C = p.number("use", "temperature_C");
-  std::array<double, 12> air =
-      monthly(0.0, latitude && *latitude < 0.0 ? -air_swing_K : air_swing_K);
-  for (std::size_t i = 0; i < 12; ++i) s.life.cells_C[i] = mean_C + inside_share * air[i];
+  put_cells(p, air, s);
   return true;
 }
 
@@ -171,6 +192,10 @@ void build_prices(const Project& p, HouseStudy& s) {
     s.prices.buy = site::read_prices(f->bytes, "prices.csv", s.year);
     s.prices.sell.assign(s.year.steps(), sell);
     s.price_from = "prices.csv";
+  } else if (const File* t = steps::series_file(p, "tariff.csv")) {
+    const auto bands = site::read_tariff(t->bytes, "tariff.csv");
+    s.prices = site::prices_of(s.year, bands, sell);
+    s.price_from = fmt::format("tariff.csv, {} prices", bands.size());
   } else {
     std::vector<site::PriceBand> bands = {{.name = "all day", .price = p.number("tariff", "buy")}};
     if (const auto night = p.maybe("tariff", "night_buy"))
@@ -206,16 +231,52 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   s.store.discharge_kW = p.number("bus", "power_W") / 1000.0;
   s.store.charge_kW =
       std::min(s.store.discharge_kW, p.number("cell", "max_charge_rate") * s.life.nominal_kWh);
-  s.store.charging = site::Loss::charging(eta);
-  s.store.discharging = site::Loss::discharging(eta);
+  const auto tenth = p.maybe("dispatch", "inverter_tenth_percent"),
+             half = p.maybe("dispatch", "inverter_half_percent"),
+             full = p.maybe("dispatch", "inverter_full_percent");
+  if (tenth && half && full) {
+    // The cells: P²R/V² of the bank, as a share of the rating squared.
+    const double volts = l.series * p.number("cell", "nominal_V"),
+                 ohms = bank::pack_resistance(
+                            l, steps::cell_resistance(p, plan).value * 1e-3 * base::units::Ohm)
+                            .in(base::units::Ohm) /
+                        l.packs;
+    const auto loss = [&](double rated_kW) {
+      site::Loss x = site::loss_through(*tenth / 100.0, *half / 100.0, *full / 100.0);
+      x.k2 += rated_kW * 1000.0 * ohms / (volts * volts);
+      return x;
+    };
+    s.store.charging = loss(s.store.charge_kW), s.store.discharging = loss(s.store.discharge_kW);
+  } else {
+    s.store.charging = site::Loss::charging(eta);
+    s.store.discharging = site::Loss::discharging(eta);
+  }
   s.store.standby_kW = p.number("dispatch", "standby_W") / 1000.0;
   s.store.reserve_kWh = p.number("dispatch", "reserve_percent") / 100.0 * s.life.nominal_kWh;
+  s.forecast_error = p.number("dispatch", "forecast_error_percent") / 100.0;
   const std::string rule = p.text("dispatch", "rule");
   if (rule == "shift") {
     s.rules = site::shifting(s.prices, s.store, 0.0);
   } else if (rule == "shave") {
     s.rules.kind = site::Rules::Kind::shave;
     s.rules.shave_kW = site::lowest_limit_kW(s.year, s.store);
+  } else if (rule == "follow") {
+    s.rules = site::following(s.year, s.prices, s.store, s.forecast_error, seed);
+  }
+  // In the cold: nothing below the sheet's limit, a fifth of the capacity an hour up to 10 K above.
+  const double least_C = p.number("cell", "charge_min_C"), slow_C = least_C + 10.0;
+  const bool cold =
+      *std::min_element(s.cells_day_C.begin(), s.cells_day_C.end()) < slow_C && s.year.steps() > 0;
+  if (cold) {
+    const std::size_t days = (s.year.steps() + s.year.steps_a_day() - 1) / s.year.steps_a_day();
+    for (std::size_t d = 0; d < days; ++d) {
+      const double C = s.cells_day_C[d % s.cells_day_C.size()];
+      s.cold_days += C < least_C;
+      s.rules.day_charge_kW.push_back(C < least_C ? 0.0
+                                      : C < slow_C
+                                          ? std::min(s.store.charge_kW, 0.2 * s.life.nominal_kWh)
+                                          : s.store.charge_kW);
+    }
   }
   s.rules.export_kW = p.number("tariff", "export_kW");
   s.rules.import_kW = s.store.charge_kW;
@@ -227,6 +288,9 @@ std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
     flows.push_back(s.harsh[std::size_t(y)].saving() *
                         (1.0 - p.number("future", "tax_percent") / 100.0) -
                     p.number("use", "upkeep_per_year"));
+  if (const auto every = p.maybe("future", "replace_year"))
+    for (double y = *every; y < double(s.served); y += *every)
+      flows[std::size_t(y)] -= p.number("future", "replace_cost");
   flows.back() += s.capital * p.number("future", "end_value_percent") / 100.0;
   return flows;
 }
@@ -234,7 +298,8 @@ std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
 }  // namespace
 
 std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool with_sizes) {
-  if (!p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr)
+  if (!p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr &&
+      steps::series_file(p, "tariff.csv") == nullptr)
     return std::nullopt;
   HouseStudy s;
   if (!build_year(p, s)) return std::nullopt;
@@ -286,6 +351,16 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
     if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
   }
+  if (p.text("site", "grid") == "no") {
+    constexpr int weather_years = 20;
+    s.off_grid = site::loss_of_load(s.year, s.store, weather_years, seed);
+    const double window = s.life.high_charge - s.life.low_charge;
+    if (with_sizes)
+      s.off_grid_kWh =
+          site::size_for_loss(s.year, s.store, p.number("site", "lost_percent") / 100.0,
+                              10.0 * s.life.nominal_kWh * window, weather_years, seed) /
+          window;
+  }
   site::Year critical = s.year;
   if (const auto W = p.maybe("site", "outage_W"))
     for (double& kW : critical.load_kW) kW = *W / 1000.0;
@@ -304,8 +379,16 @@ site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
   f.capital = s.capital;
   f.upkeep = p.number("use", "upkeep_per_year");
   f.rate = p.number("use", "rate_percent") / 100.0;
-  return site::play_futures(site::hourly(s.year), site::hourly(s.prices, s.year.step_h), s.store,
-                            s.life, f);
+  const site::Year hours = site::hourly(s.year);
+  const site::Prices prices = site::hourly(s.prices, s.year.step_h);
+  // Means over an hour hide what the house draws and the panels give at the same time in turns:
+  // the first year saves as much as in the year's own steps.
+  f.factor = 1.0 - p.number("future", "tax_percent") / 100.0;
+  const double fine = s.without.cost - s.with_store.cost,
+               coarse = site::cost_without(hours, prices) -
+                        site::dispatch(hours, &prices, s.store, {}).cost;
+  if (fine > 0.0 && coarse > 0.0) f.factor *= fine / coarse;
+  return site::play_futures(hours, prices, s.store, s.life, f);
 }
 
 Foresight foresight(const HouseStudy& s) {
@@ -319,6 +402,11 @@ Foresight foresight(const HouseStudy& s) {
   site::Rules rules = s.rules;
   if (rules.kind == site::Rules::Kind::shave)
     rules.shave_kW = site::lowest_limit_kW(hours, s.store);
+  if (rules.kind == site::Rules::Kind::follow) {
+    rules = site::following(hours, prices, s.store, s.forecast_error, seed);
+    rules.export_kW = s.rules.export_kW, rules.import_kW = s.rules.import_kW;
+    rules.day_charge_kW = s.rules.day_charge_kW;
+  }
   f.rule = site::dispatch(hours, &prices, s.store, rules).cost;
   return f;
 }
@@ -335,6 +423,7 @@ std::vector<Swing> tornado(const Project& p, const Plan& plan) {
                             {"use", "other_capital", "what the bank costs beside its cells"},
                             {"use", "rate_percent", "yearly rate"},
                             {"use", "temperature_C", "cells' temperature"},
+                            {"dispatch", "high_charge", "charge limit", 0.9, 1.05},
                             {"dispatch", "one_way_percent", "efficiency", 0.97, 1.03},
                             {"dispatch", "standby_W", "standby draw"}};
   std::vector<Swing> swings;
@@ -356,6 +445,85 @@ std::vector<Swing> tornado(const Project& p, const Plan& plan) {
     return std::abs(a.high - a.low) > std::abs(b.high - b.low);
   });
   return swings;
+}
+
+std::vector<WearCase> wear_cases(const HouseStudy& s) {
+  struct Change {
+    const char* what;
+    double charge, warmer_K, size;
+  };
+  constexpr Change changes[] = {
+      {"as planned", 0.0, 0.0, 1.0},        {"filled a tenth less", -0.10, 0.0, 1.0},
+      {"filled to the top", 1.0, 0.0, 1.0}, {"10 K warmer", 0.0, 10.0, 1.0},
+      {"10 K cooler", 0.0, -10.0, 1.0},     {"half as large: deeper and faster", 0.0, 0.0, 0.5},
+      {"twice as large", 0.0, 0.0, 2.0}};
+  std::vector<WearCase> cases(std::size(changes));
+  base::side_by_side(cases.size(), [&](std::size_t k) {
+    const Change& c = changes[k];
+    site::Life life = s.life;
+    life.high_charge = std::clamp(life.high_charge + c.charge, life.low_charge + 0.1, 1.0);
+    life.nominal_kWh *= c.size;
+    life.end_share = 0.0;
+    life.years += 1;
+    for (double& C : life.cells_C) C += c.warmer_K;
+    const auto play = [&](life::Law law) {
+      life.law = law;
+      return site::live(s.year, s.prices, s.store, s.rules, life);
+    };
+    const auto harsh = play(life::Law::naumann), mild = play(life::Law::schimpe);
+    const double a = harsh.back().capacity, b = mild.back().capacity;
+    cases[k] = {c.what, std::min(a, b), std::max(a, b), harsh.front().saving()};
+  });
+  return cases;
+}
+
+std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
+  std::vector<PackEnd> ends;
+  if (!plan.arrangement) return ends;
+  const match::Assignment& a = plan.arrangement->assignment;
+  const auto candidates = placed_candidates(plan);
+  const double least = p.number("use", "end_percent") / 100.0 *
+                       p.number("cell", "rated_capacity_Ah") * p.number("layout", "parallel");
+  const steps::Use use = steps::use_of(p, plan);
+  const auto years = [&](double Ah) {
+    const auto holds = [&](double year) {
+      const YearForecast left = steps::forecast_at(use, year);
+      return Ah * 0.5 * (left.low + left.high) >= least;
+    };
+    if (holds(furthest_years)) return furthest_years;
+    double yes = 0.0, no = furthest_years;
+    while (no - yes > 0.005) {
+      const double middle = 0.5 * (yes + no);
+      (holds(middle) ? yes : no) = middle;
+    }
+    return yes;
+  };
+  const auto Ah = [](base::AmpHours c) { return c.in(base::units::Ah); };
+  for (std::size_t k = 0; k < a.packs.size(); ++k) {
+    std::vector<const match::Group*> groups;
+    for (const match::Group& g : a.packs[k].groups) groups.push_back(&g);
+    std::sort(groups.begin(), groups.end(), [](const match::Group* x, const match::Group* y) {
+      return x->capacity < y->capacity;
+    });
+    PackEnd e;
+    e.pack = layout::pack_name(static_cast<int>(k));
+    e.capacity_Ah = Ah(groups[0]->capacity);
+    std::size_t weakest = groups[0]->cells[0];
+    for (const std::size_t cell : groups[0]->cells) {
+      e.cells += (e.cells.empty() ? "" : "+") + candidates[cell].label;
+      if (candidates[cell].capacity < candidates[weakest].capacity) weakest = cell;
+    }
+    e.years = e.years_with_spare = years(e.capacity_Ah);
+    if (!a.spares.empty() && candidates[a.spares[0]].capacity > candidates[weakest].capacity) {
+      const double mended = e.capacity_Ah + Ah(candidates[a.spares[0]].capacity) -
+                            Ah(candidates[weakest].capacity),
+                   next = groups.size() > 1 ? Ah(groups[1]->capacity) : mended;
+      e.spare = candidates[a.spares[0]].label;
+      e.years_with_spare = years(std::min(mended, next));
+    }
+    ends.push_back(std::move(e));
+  }
+  return ends;
 }
 
 }  // namespace works

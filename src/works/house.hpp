@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "base/finding.hpp"
+#include "site/off_grid.hpp"
 #include "site/optimum.hpp"
 #include "site/years.hpp"
 #include "works/project.hpp"
@@ -21,18 +22,23 @@ struct HouseStudy {
   site::Store store;
   site::Rules rules;
   site::Life life;
+  std::vector<double> cells_day_C;              ///< by day of the year
   std::string load_from, sun_from, price_from;  ///< in words
   site::Outcome without, with_store;
   std::vector<site::SizePoint> sizes;
   double cells_per_kWh = 0.0;  ///< the chosen offer over the bank's energy when new
   double knee_kWh = 0.0;       ///< the largest size whose last kilowatt-hour still pays for itself
+  std::optional<site::LossOfLoad> off_grid;  ///< without a grid
+  double off_grid_kWh = 0.0;                 ///< nominal, that loses no more than is allowed
   site::Autonomy outage;  ///< from what is kept, or full where nothing is, at the outage's power
   std::vector<site::YearOfLife> harsh, mild;  ///< by two laws, a year past the horizon
   int served = 0;                             ///< years of it until the harsher law's end
-  double capital = 0.0;                       ///< landed and the rest, less what somebody else pays
-  bool priced = false;                        ///< an offer is chosen
-  std::vector<double> flows;                  ///< by year, the harsher law
-  double value = 0.0;                         ///< present, of those
+  double forecast_error = 0.0;
+  int cold_days = 0;          ///< on which the cells may not be charged
+  double capital = 0.0;       ///< landed and the rest, less what somebody else pays
+  bool priced = false;        ///< an offer is chosen
+  std::vector<double> flows;  ///< by year, the harsher law
+  double value = 0.0;         ///< present, of those
   std::optional<double> payback_years, internal_rate;
   double naive_payback_years = 0.0;  ///< every day a full cycle at the dearest price, no losses
   std::vector<base::Finding> findings;
@@ -55,6 +61,25 @@ struct Foresight {
   }
 };
 [[nodiscard]] Foresight foresight(const HouseStudy& study);
+
+/// The same years with one thing changed, by both laws.
+struct WearCase {
+  std::string what;
+  double low = 0.0, high = 0.0;  ///< share of the capacity at the horizon
+  double first_saving = 0.0;     ///< of the first year
+};
+[[nodiscard]] std::vector<WearCase> wear_cases(const HouseStudy& study);
+
+/// When a pack's smallest group holds less than [use] end_percent of what is rated, by the mean of
+/// both laws; and when the best spare stands in its place.
+struct PackEnd {
+  std::string pack, cells;  ///< "A", "C07" or "C07+C09"
+  double capacity_Ah = 0.0, years = 0.0;
+  std::string spare;  ///< empty: none is better
+  double years_with_spare = 0.0;
+};
+/// Empty without an arrangement. Looks a hundred years ahead and no further.
+[[nodiscard]] std::vector<PackEnd> pack_ends(const Project& project, const Plan& plan);
 
 /// Which assumption moves the value most: each put down and up by a fifth (or to its bound).
 struct Swing {

@@ -17,6 +17,7 @@ Plan plan(const Project& project) {
   steps::choose_and_size(project, plan);
   steps::worth_of_matching(project, plan);
   steps::house(project, plan);
+  steps::cost_over_life(project, plan);
   steps::wire(project, plan);
   steps::commission(project, plan);
   steps::forecast_and_watch(project, plan);

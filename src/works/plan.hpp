@@ -44,6 +44,15 @@ struct Step {
 struct OfferResult {
   Offer offer;
   base::Figure total, per_cell, per_kWh;
+  base::Figure per_kWh_out;  ///< over its life
+  double life_years = 0.0;   ///< until it is worn, by cycles and shelf together
+};
+
+/// An assumption that would turn the ranking of the offers, at so many times what is assumed.
+struct Turn {
+  std::string what;
+  double factor = 1.0;
+  std::string then;  ///< the offer that would be cheapest
 };
 
 /// A point of a discharge curve, for drawing.
@@ -100,6 +109,7 @@ struct Arrangement {
 struct Plan {
   Step brief, choose, size, order, receive, test, match, wire, commission, forecast, watch, book;
   std::vector<OfferResult> offers;  ///< cheapest good kilowatt-hour first
+  std::vector<Turn> turns;          ///< of the cheapest over its life
   std::vector<CellResult> cells;    ///< in the project's order
   std::vector<LotResult> lot;
   std::optional<bench::Calibration> calibration;

@@ -220,8 +220,14 @@ Json to_json(const Plan& plan) {
                       {"chosen", o.offer.chosen},
                       {"total", base::to_json(o.total)},
                       {"per_cell", base::to_json(o.per_cell)},
-                      {"per_kWh", base::to_json(o.per_kWh)}});
+                      {"per_kWh", base::to_json(o.per_kWh)},
+                      {"per_kWh_out", base::to_json(o.per_kWh_out)},
+                      {"life_years", o.life_years}});
   json["choose"]["offers"] = std::move(offers);
+  Json turns = Json::array();
+  for (const Turn& t : plan.turns)
+    turns.push_back({{"assumption", t.what}, {"factor", t.factor}, {"then_cheapest", t.then}});
+  json["choose"]["turns"] = std::move(turns);
   Json cells = Json::array();
   for (const CellResult& c : plan.cells) cells.push_back(cell_json(c));
   json["test"]["cells"] = std::move(cells);

@@ -36,6 +36,9 @@ struct Offer {
   double freight = 0.0, insurance = 0.0, duty_percent = 0.0, vat_percent = 0.0, fees = 0.0;
   double rated_capacity_Ah = 0.0;
   bool chosen = false;
+  /// Of its own kind, such as another chemistry; 0: as the project's cell and use.
+  double nominal_V = 0.0, rated_cycles = 0.0, shelf_years = 0.0, round_trip_percent = 0.0,
+         depth_percent = 0.0;
   friend bool operator==(const Offer&, const Offer&) = default;
 };
 

@@ -77,7 +77,8 @@ void house(const Project& p, Plan& plan) {
   if (!plan.house) {
     if (p.maybe("site", "annual_kWh") || series_file(p, "load.csv") != nullptr)
       say(plan, "house-not-told", Severity::note,
-          p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr
+          p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr ||
+                  series_file(p, "tariff.csv") != nullptr
               ? "It is not said where the house stands, so its sun is not known."
               : "It is not said what a kilowatt-hour costs.",
           "[site], [tariff]", "", "",
@@ -124,6 +125,34 @@ void house(const Project& p, Plan& plan) {
       "from {:.0f} to {:.0f} % of the load.",
       saving, currency, 100.0 * s.without.self_sufficiency(),
       100.0 * s.with_store.self_sufficiency());
+  if (s.cold_days > 0)
+    say(plan, "too-cold-to-charge", Severity::caution,
+        "On some days the cells would be too cold to be charged.", "[place] follows_air",
+        fmt::format("{} days a year", s.cold_days), "0 days",
+        "Charging below the sheet's limit plates lithium; a BMS that does its work refuses it, and "
+        "the sun of those days is not stored.",
+        "A warmer place, or insulation with heating pads. The year already counts those days.");
+  if (s.off_grid) {
+    const std::string basis = fmt::format(
+        "{} years with their days of sun exchanged within the season, by energy; loads as they are",
+        s.off_grid->years);
+    add("load_lost_percent", "of the load that goes unserved without a grid",
+        100.0 * s.off_grid->energy_share, "%", basis);
+    add("load_lost_worst_percent", "in the worst of those years", 100.0 * s.off_grid->worst_share,
+        "%", basis);
+    add("off_grid_kWh", "bank that loses no more than is allowed", s.off_grid_kWh, "kWh", basis);
+    const double allowed = p.number("site", "lost_percent");
+    if (100.0 * s.off_grid->energy_share > allowed)
+      say(plan, "load-lost", Severity::caution,
+          "Without a grid, this bank and its sun leave too much of the load unserved.", "[site]",
+          fmt::format("{:.1f} %", 100.0 * s.off_grid->energy_share), fmt::format("{:g} %", allowed),
+          "It happens in dull weeks, when nothing else gives.",
+          s.off_grid_kWh >= 9.9 * s.life.nominal_kWh
+              ? "More panels or a generator: no bank ten times as large would do."
+              : fmt::format("A bank of {:.0f} kWh, more panels, or a generator for those weeks.",
+                            s.off_grid_kWh));
+    return;  // what a grid would have cost is not the question
+  }
   judge_money(p, s, plan);
   judge_outage(p, s, plan);
 }

@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include "base/calendar.hpp"
 #include "base/input_error.hpp"
 #include "base/statistics.hpp"
 #include "logs/read_log.hpp"
@@ -341,6 +342,42 @@ void summarise(const Project& project, Plan& plan) {
 
 }  // namespace
 
+namespace {
+/// Until when the seller must hear of it, as a figure and a finding where the day is no day.
+void write_claim_day(const Project& project, Plan& plan) {
+  const std::string received = project.text("order", "received");
+  const auto days = project.maybe("order", "claim_days");
+  if (received.empty() || !days) return;
+  const auto day = base::day_of(received);
+  if (!day) {
+    plan.findings.push_back({.id = "no-day",
+                             .severity = Severity::caution,
+                             .what = fmt::format("“{}” is no day.", received),
+                             .where = "[order] received",
+                             .measured = "",
+                             .limit = "such as 2026-11-01",
+                             .why = "Until when a claim is open cannot be said.",
+                             .remedy = "Write year, month and day.",
+                             .basis = "docs/howto/project.md"});
+    return;
+  }
+  std::size_t open = 0;
+  for (const CellResult& c : plan.cells) open += c.standing == Standing::untested;
+  plan.findings.push_back(
+      {.id = "claim-ends",
+       .severity = open > 0 ? Severity::caution : Severity::note,
+       .what = fmt::format("The seller must hear of what is wrong by {}.",
+                           base::day_text(*day + long(*days))),
+       .where = "[order]",
+       .measured = open > 0 ? fmt::format("{} cells untested", open) : "every cell tested",
+       .limit = fmt::format("{:g} days from {}", *days, received),
+       .why = "What is found later is the buyer's own.",
+       .remedy = open > 0 ? "Test the rest before that day, worst first: packhouse queue."
+                          : "Send the sheets: packhouse claim.",
+       .basis = "the terms as given"});
+}
+}  // namespace
+
 void receive(const Project& project, Plan& plan) {
   Step& step = plan.receive;
   step = {.name = "receive", .question = "Did they arrive sound?", .sentence = "", .figures = {}};
@@ -377,6 +414,7 @@ void receive(const Project& project, Plan& plan) {
   find_outliers(project, &Cell::mass_kg, "mass-stands-out", "mass", "kg", base::Side::two, plan);
   find_outliers(project, &Cell::thickness_mm, "thickness-stands-out", "thickness", "mm",
                 base::Side::max, plan);
+  write_claim_day(project, plan);
   if (voltages.empty()) {
     step.sentence =
         project.cells.empty()

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "bank/figures.hpp"
+#include "base/statistics.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
 
@@ -73,11 +74,14 @@ void write_offers(const Project& p, Plan& plan) {
                          {"duty_percent", o.duty_percent},
                          {"vat_percent", o.vat_percent},
                          {"fees", o.fees}};
-    OfferResult r{
-        o, reckon("landed-cost", inputs, "total"), reckon("landed-cost", inputs, "per_unit"), {}};
+    OfferResult r;
+    r.offer = o;
+    r.total = reckon("landed-cost", inputs, "total");
+    r.per_cell = reckon("landed-cost", inputs, "per_unit");
     const double rated =
         o.rated_capacity_Ah > 0.0 ? o.rated_capacity_Ah : p.number("cell", "rated_capacity_Ah");
-    const double kWh = rated * p.number("cell", "nominal_V") / 1000.0 * o.quantity * good;
+    const double volts = o.nominal_V > 0.0 ? o.nominal_V : p.number("cell", "nominal_V");
+    const double kWh = rated * volts / 1000.0 * o.quantity * good;
     r.total.unit = currency;
     r.per_cell.unit = currency;
     r.per_kWh = {.value = r.total.value / kWh,
@@ -183,6 +187,30 @@ void write_size(const Project& p, Plan& plan) {
          .basis = "the cell's sheet"});
 }
 
+/// The order at which cells and what falling short costs are least together.
+void write_least_cost(const Project& p, Plan& plan) {
+  const auto short_cost = p.maybe("order", "short_cost");
+  const auto chosen = std::find_if(plan.offers.begin(), plan.offers.end(),
+                                   [](const OfferResult& r) { return r.offer.chosen; });
+  if (!short_cost || chosen == plan.offers.end()) return;
+  const int needed = layout_of(p).places();
+  const double good = 1.0 - p.number("order", "reject_percent") / 100.0;
+  int best = needed;
+  double least = 1e300;
+  for (int n = needed; n <= 2 * needed + 20; ++n) {
+    const double cost =
+        n * chosen->per_cell.value + (1.0 - base::binomial_at_least(n, good, needed)) * *short_cost;
+    if (cost < least) least = cost, best = n;
+  }
+  plan.order.figures.push_back(
+      {"order_least_cost",
+       "cells at which the order and the risk together cost least",
+       {.value = double(best),
+        .unit = "",
+        .basis = fmt::format("least of cells times {:.2f} {} and odds of falling short times {:g}",
+                             chosen->per_cell.value, p.text("project", "currency"), *short_cost)}});
+}
+
 void write_order(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
   const Json inputs = {{"needed", l.places()},
@@ -198,12 +226,40 @@ void write_order(const Project& p, Plan& plan) {
   plan.order.figures.push_back({"order", "cells to order", std::move(order)});
   plan.order.figures.push_back(
       {"odds_percent", "odds of having enough", reckon("spares", inputs, "odds_percent")});
-  if (const auto mass = p.maybe("cell", "mass_kg"))
-    plan.order.figures.push_back({"mass_kg",
-                                  "mass of the order",
-                                  {.value = *mass * plan.order.figures.front().figure.value,
-                                   .unit = "kg",
-                                   .basis = "mass of one cell times the order"}});
+  const double count = plan.order.figures.front().figure.value;
+  const auto mass = p.maybe("cell", "mass_kg");
+  if (mass)
+    plan.order.figures.push_back(
+        {"mass_kg",
+         "mass of the order",
+         {.value = *mass * count, .unit = "kg", .basis = "mass of one cell times the order"}});
+  write_least_cost(p, plan);
+  if (const auto each = p.maybe("order", "cells_per_package")) {
+    plan.order.figures.push_back({"packages",
+                                  "packages",
+                                  {.value = std::ceil(count / *each),
+                                   .unit = "",
+                                   .basis = fmt::format("the order over {:g} cells each", *each)}});
+    if (mass)
+      plan.order.figures.push_back(
+          {"package_kg",
+           "mass of a full one",
+           {.value = *mass * *each + p.number("order", "package_kg"),
+            .unit = "kg",
+            .basis = "cells in it and the empty package; above 25 kg two people lift [HSE-L23]"}});
+  }
+  const double cell_Wh = p.number("cell", "rated_capacity_Ah") * p.number("cell", "nominal_V");
+  plan.order.figures.push_back(
+      {"cell_Wh",
+       "energy of one cell, for the papers",
+       {.value = cell_Wh,
+        .unit = "Wh",
+        .basis = "rated capacity times nominal voltage; above 20 Wh a cell has no relief from the "
+                 "rules for dangerous goods [ADR] special provision 188"}});
+  if (cell_Wh > 20.0)
+    plan.order.sentence +=
+        " They travel as dangerous goods, UN 3480, class 9: ask for the UN 38.3 test summary, a "
+        "safety data sheet, the approved packaging, and who the importer of record is.";
 }
 
 }  // namespace

@@ -14,7 +14,8 @@ void test_cells(const Project& project, Plan& plan);
 void spread_of_lot(const Project& project, Plan& plan);
 void queue_tests(const Project& project, Plan& plan);
 void match_cells(const Project& project, Plan& plan);
-void house(const Project& project, Plan& plan);  ///< into size; after choose_and_size
+void house(const Project& project, Plan& plan);           ///< into size; after choose_and_size
+void cost_over_life(const Project& project, Plan& plan);  ///< after house
 void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);
 void forecast_and_watch(const Project& project, Plan& plan);
