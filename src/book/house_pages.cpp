@@ -329,7 +329,7 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
     blocks.push_back(Plate{
         {swings_drawing(works::tornado(project, plan), s.value, currency)},
         "What the value hangs on: each assumption a fifth lower (copper) and higher (dark), efficiency "
-        "by 3 %.",
+        "by 3 %, the charge limit as far as it goes.",
         1});
   }
   blocks.push_back(Heading{"What ages it"});

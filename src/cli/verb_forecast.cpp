@@ -26,6 +26,7 @@ struct Answers {
   works::Foresight foresight;
   site::FutureBands bands;
   std::vector<works::Swing> swings;
+  std::vector<works::SolarPoint> panels;
   std::vector<works::WearCase> cases;
   std::vector<works::PackEnd> ends;
 };
@@ -97,6 +98,16 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
                 {"bank_kWh", s.off_grid_kWh}};
   const site::Bound& bound = a.foresight.bound;
   const bool solved = bound.status == site::Bound::Status::optimal;
+  Json rules = Json::array(), panels = Json::array();
+  for (const auto& [name, cost] : a.foresight.rules)
+    rules.push_back({{"rule", name},
+                     {"cost", cost},
+                     {"share", solved ? Json(a.foresight.share(cost)) : Json(nullptr)}});
+  for (const works::SolarPoint& p : a.panels)
+    panels.push_back({{"solar_factor", p.solar_factor},
+                      {"nominal_kWh", p.nominal_kWh},
+                      {"self_sufficiency", p.self_sufficiency},
+                      {"saving_year", p.saving}});
   return {{"currency", project.text("project", "currency")},
           {"from", {{"load", s.load_from}, {"sun", s.sun_from}, {"prices", s.price_from}}},
           {"rule", project.text("dispatch", "rule")},
@@ -104,11 +115,13 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
           {"with", outcome_json(s.with_store)},
           {"foresight",
            {{"solved", solved},
+            {"rules", std::move(rules)},
             {"cost", solved ? Json(bound.cost) : Json(nullptr)},
             {"rule_cost", a.foresight.rule},
             {"share", solved ? Json(a.foresight.share()) : Json(nullptr)},
             {"iterations", bound.iterations}}},
           {"sizes", std::move(sizes)},
+          {"bank_and_panels", std::move(panels)},
           {"knee_kWh", s.priced ? Json(s.knee_kWh) : Json(nullptr)},
           {"outage", {{"worst_h", s.outage.worst_h}, {"median_h", s.outage.median_h}}},
           {"years",
@@ -153,16 +166,22 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
                            percent(w.self_sufficiency()), "%"},
                           {"costs", whole(n.cost), whole(w.cost), currency}}));
   const site::Bound& bound = a.foresight.bound;
+  Rows rules;
+  for (const auto& [name, cost] : a.foresight.rules)
+    rules.push_back(
+        {name, whole(cost),
+         bound.status == site::Bound::Status::optimal ? whole(100.0 * a.foresight.share(cost)) : "",
+         name == s.rule ? "this one" : ""});
+  fmt::print("\n{}\n\n{}", bold("By rule, in hourly means"),
+             table({{"rule"}, {"costs", true}, {"of the best saving, %", true}, {""}}, rules));
   if (bound.status == site::Bound::Status::optimal)
-    fmt::print("\n{}\n", wrap(fmt::format(
-                             "In hourly means: who had known the whole year would have paid {:.0f} "
-                             "{}, the rule pays {:.0f}. It gets {:.0f} % of the best saving.",
-                             bound.cost, currency, a.foresight.rule, 100.0 * a.foresight.share())));
+    fmt::print("\n{}\n", wrap(fmt::format("Who had known the whole year would have paid {:.0f} {}.",
+                                          bound.cost, currency)));
   else
     fmt::print("\n{}\n", wrap("The best year was not found: " + bound.words));
 }
 
-void print_sizes(const HouseStudy& s, const std::string& currency) {
+void print_sizes(const HouseStudy& s, const Answers& a, const std::string& currency) {
   Rows rows;
   const std::size_t step = std::max<std::size_t>(1, s.sizes.size() / 12);
   for (std::size_t i = 0; i < s.sizes.size(); i += step) {
@@ -188,6 +207,20 @@ void print_sizes(const HouseStudy& s, const std::string& currency) {
                wrap(fmt::format("Cells cost {:.0f} {} a kilowatt-hour; up to {:.0f} kWh the last "
                                 "one still pays for its own.",
                                 s.cells_per_kWh, currency, s.knee_kWh)));
+  Rows panels;
+  for (std::size_t k = 0; k < 5; ++k) {
+    std::vector<std::string> row = {fmt::format("{:.1f}", a.panels[k].nominal_kWh)};
+    for (std::size_t solar = 0; solar < 4; ++solar) {
+      const works::SolarPoint& p = a.panels[solar * 5 + k];
+      row.push_back(fmt::format("{} / {}", whole(100.0 * p.self_sufficiency), whole(p.saving)));
+    }
+    panels.push_back(std::move(row));
+  }
+  fmt::print(
+      "\n{}\n{}\n\n{}", bold("Bank and panels"),
+      quiet("Not from the grid, %, and what the bank saves a year; across: times the panels."),
+      table({{"kWh", true}, {"half", true}, {"as now", true}, {"1.5", true}, {"twice", true}},
+            panels));
 }
 
 void print_years(const HouseStudy& s, const Answers& a, const std::string& currency) {
@@ -288,6 +321,7 @@ int forecast(const ForecastOptions& options) {
   progress.at(0.3);
   a.bands = works::futures(project, s, options.futures);
   progress.at(0.8);
+  a.panels = works::bank_and_panels(s);
   a.cases = works::wear_cases(s);
   a.ends = works::pack_ends(project, plan);
   if (s.priced) a.swings = works::tornado(project, plan);
@@ -301,7 +335,7 @@ int forecast(const ForecastOptions& options) {
   const std::string currency = project.text("project", "currency");
   fmt::print("{}\n", bold(project.text("project", "name")));
   print_year(s, a, currency);
-  print_sizes(s, currency);
+  print_sizes(s, a, currency);
   print_years(s, a, currency);
   if (!ours.empty()) fmt::print("\n{}\n{}", bold("Findings"), findings_text(ours));
   fmt::print("\n{}\n", wrap("The ageing laws were fitted on small cells over two and a half years: "

@@ -41,6 +41,11 @@ Rules shifting(const Prices& prices, const Store& store, double wear_price) {
   rules.cheap_price = *std::min_element(prices.buy.begin(), prices.buy.end());
   const double in = 1.0 - store.charging.k1 - store.charging.k2,
                out = 1.0 / (1.0 + store.discharging.k1 + store.discharging.k2);
+  // A price that never moves pays for no round trip.
+  if (*std::max_element(prices.buy.begin(), prices.buy.end()) * in * out <= rules.cheap_price) {
+    rules.kind = Rules::Kind::self_use;
+    return rules;
+  }
   rules.worth_price = rules.cheap_price / (in * out) + wear_price;
   return rules;
 }
@@ -52,8 +57,12 @@ Rules following(const Year& year, const Prices& prices, const Store& store, doub
   base::SmallRandom random(seed);
   const std::size_t n = year.steps(), a_day = year.steps_a_day();
   rules.expected_price.resize(n);
+  double mean = 0.0, square = 0.0;
+  for (const double price : prices.buy) mean += price / double(n);
+  for (const double price : prices.buy) square += (price - mean) * (price - mean) / double(n);
+  const double spread = std::sqrt(square);
   for (std::size_t i = 0; i < n; ++i)
-    rules.expected_price[i] = prices.buy[i] * (1.0 + error_sd * random.normal());
+    rules.expected_price[i] = prices.buy[i] + error_sd * spread * random.normal();
   const double in = 1.0 - store.charging.k1 - store.charging.k2,
                round_trip = in / (1.0 + store.discharging.k1 + store.discharging.k2);
   std::vector<double> sorted;

@@ -54,9 +54,9 @@ struct Rules {
 [[nodiscard]] Rules shifting(const Prices& prices, const Store& store, double wear_price);
 
 /// For `follow`: each day's prices are known the day before with an error of so much (standard
-/// deviation, share of the price; seeded), and so is its surplus of sun. As many of the cheapest
-/// steps are cheap as give what the dear ones will take and the sun does not; dear is what pays for
-/// the round trip. Without such a step the day is left to self-use.
+/// deviation, share of the prices' own; seeded), and so is its surplus of sun, share of itself. As
+/// many of the cheapest steps are cheap as give what the dear ones will take and the sun does not;
+/// dear is what pays for the round trip. Without such a step the day is left to self-use.
 [[nodiscard]] Rules following(const Year& year, const Prices& prices, const Store& store,
                               double error_sd, unsigned seed);
 

@@ -54,7 +54,7 @@ TEST(Following, gets_less_the_worse_the_forecast_and_never_more_than_foresight) 
       sum += site::dispatch(y, &p, s, site::following(y, p, s, error, seed)).cost / 20.0;
     return sum;
   };
-  const double sure = cost(0.0), usual = cost(0.15), poor = cost(1.0);
+  const double sure = cost(0.0), usual = cost(0.5), poor = cost(3.0);
   EXPECT_LT(best, sure + 1e-9);
   EXPECT_LT(sure, alone);  // following the prices pays here
   EXPECT_LT(sure, usual);

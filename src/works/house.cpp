@@ -30,7 +30,6 @@ using base::Severity;
 
 constexpr double air_swing_K = 9.0;   // of monthly means about the year's; an assumption
 constexpr double clear_swing = 0.18;  // of the clearness from summer to winter; an assumption
-constexpr unsigned seed = 20250101;
 
 std::array<double, 12> monthly(double mean, double swing) {
   std::array<double, 12> m{};
@@ -124,8 +123,8 @@ bool build_year(const Project& p, HouseStudy& s) {
                              (*latitude < 0.0 ? -1.0 : 1.0) * air_swing_K);
     double c[12], a[12];
     for (std::size_t i = 0; i < 12; ++i) c[i] = std::clamp(clear[i], 0.1, 1.0), a[i] = air[i];
-    weather =
-        site::sky_of_statistics({*latitude, *longitude}, offset, s.year.first_day, c, a, seed);
+    weather = site::sky_of_statistics({*latitude, *longitude}, offset, s.year.first_day, c, a,
+                                      house_seed);
   }
   if (!measured_sun) {
     if (const File* f = steps::series_file(p, "solar.csv")) {
@@ -164,7 +163,7 @@ bool build_year(const Project& p, HouseStudy& s) {
     site::put_load(s.year,
                    {.annual_kWh = *annual,
                     .peaky = p.number("site", "peaky"),
-                    .seed = seed,
+                    .seed = house_seed,
                     .car_kWh = p.number("site", "car_kWh"),
                     .car_kW = 11.0,
                     .heat_kWh = p.number("site", "heat_kWh"),
@@ -254,14 +253,14 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   s.store.standby_kW = p.number("dispatch", "standby_W") / 1000.0;
   s.store.reserve_kWh = p.number("dispatch", "reserve_percent") / 100.0 * s.life.nominal_kWh;
   s.forecast_error = p.number("dispatch", "forecast_error_percent") / 100.0;
-  const std::string rule = p.text("dispatch", "rule");
+  const std::string rule = s.rule = p.text("dispatch", "rule");
   if (rule == "shift") {
     s.rules = site::shifting(s.prices, s.store, 0.0);
   } else if (rule == "shave") {
     s.rules.kind = site::Rules::Kind::shave;
     s.rules.shave_kW = site::lowest_limit_kW(s.year, s.store);
   } else if (rule == "follow") {
-    s.rules = site::following(s.year, s.prices, s.store, s.forecast_error, seed);
+    s.rules = site::following(s.year, s.prices, s.store, s.forecast_error, house_seed);
   }
   // In the cold: nothing below the sheet's limit, a fifth of the capacity an hour up to 10 K above.
   const double least_C = p.number("cell", "charge_min_C"), slow_C = least_C + 10.0;
@@ -353,12 +352,12 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
   }
   if (p.text("site", "grid") == "no") {
     constexpr int weather_years = 20;
-    s.off_grid = site::loss_of_load(s.year, s.store, weather_years, seed);
+    s.off_grid = site::loss_of_load(s.year, s.store, weather_years, house_seed);
     const double window = s.life.high_charge - s.life.low_charge;
     if (with_sizes)
       s.off_grid_kWh =
           site::size_for_loss(s.year, s.store, p.number("site", "lost_percent") / 100.0,
-                              10.0 * s.life.nominal_kWh * window, weather_years, seed) /
+                              10.0 * s.life.nominal_kWh * window, weather_years, house_seed) /
           window;
   }
   site::Year critical = s.year;
@@ -367,163 +366,6 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
   const double held = s.store.reserve_kWh > 0.0 ? s.store.reserve_kWh : s.store.usable_kWh;
   s.outage = site::autonomy(critical, s.store, held, false);
   return s;
-}
-
-site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
-  site::Futures f;
-  f.count = count;
-  f.seed = seed;
-  f.load_growth_sd = p.number("future", "load_sd_percent") / 100.0;
-  f.price_growth_sd = p.number("future", "price_sd_percent") / 100.0;
-  f.sun_sd = p.number("future", "sun_sd_percent") / 100.0;
-  f.capital = s.capital;
-  f.upkeep = p.number("use", "upkeep_per_year");
-  f.rate = p.number("use", "rate_percent") / 100.0;
-  const site::Year hours = site::hourly(s.year);
-  const site::Prices prices = site::hourly(s.prices, s.year.step_h);
-  // Means over an hour hide what the house draws and the panels give at the same time in turns:
-  // the first year saves as much as in the year's own steps.
-  f.factor = 1.0 - p.number("future", "tax_percent") / 100.0;
-  const double fine = s.without.cost - s.with_store.cost,
-               coarse = site::cost_without(hours, prices) -
-                        site::dispatch(hours, &prices, s.store, {}).cost;
-  if (fine > 0.0 && coarse > 0.0) f.factor *= fine / coarse;
-  return site::play_futures(hours, prices, s.store, s.life, f);
-}
-
-Foresight foresight(const HouseStudy& s) {
-  const site::Year hours = site::hourly(s.year);
-  const site::Prices prices = site::hourly(s.prices, s.year.step_h);
-  Foresight f;
-  site::BoundOptions options;
-  options.export_kW = s.rules.export_kW;
-  f.bound = site::optimum(hours, prices, s.store, options);
-  f.without = site::cost_without(hours, prices);
-  site::Rules rules = s.rules;
-  if (rules.kind == site::Rules::Kind::shave)
-    rules.shave_kW = site::lowest_limit_kW(hours, s.store);
-  if (rules.kind == site::Rules::Kind::follow) {
-    rules = site::following(hours, prices, s.store, s.forecast_error, seed);
-    rules.export_kW = s.rules.export_kW, rules.import_kW = s.rules.import_kW;
-    rules.day_charge_kW = s.rules.day_charge_kW;
-  }
-  f.rule = site::dispatch(hours, &prices, s.store, rules).cost;
-  return f;
-}
-
-std::vector<Swing> tornado(const Project& p, const Plan& plan) {
-  struct Knob {
-    const char *table, *key, *words;
-    double low = 0.8, high = 1.2;
-  };
-  constexpr Knob knobs[] = {{"tariff", "buy", "price of a kWh bought"},
-                            {"tariff", "sell", "price of a kWh sold"},
-                            {"site", "annual_kWh", "what the house uses"},
-                            {"site", "solar_kW", "panels"},
-                            {"use", "other_capital", "what the bank costs beside its cells"},
-                            {"use", "rate_percent", "yearly rate"},
-                            {"use", "temperature_C", "cells' temperature"},
-                            {"dispatch", "high_charge", "charge limit", 0.9, 1.05},
-                            {"dispatch", "one_way_percent", "efficiency", 0.97, 1.03},
-                            {"dispatch", "standby_W", "standby draw"}};
-  std::vector<Swing> swings;
-  for (const Knob& knob : knobs) {
-    const auto value = p.maybe(knob.table, knob.key);
-    const double now = value ? *value : 0.0;
-    if (now == 0.0) continue;
-    const Setting* setting = find_setting(knob.table, knob.key);
-    const auto with = [&](double factor) {
-      Project other = p;
-      other.given[fmt::format("{}.{}", knob.table, knob.key)] =
-          std::clamp(now * factor, setting->min, setting->max);
-      const auto study = house_study(other, plan, false);
-      return study ? study->value : 0.0;
-    };
-    swings.push_back({knob.words, with(knob.low), with(knob.high)});
-  }
-  std::sort(swings.begin(), swings.end(), [](const Swing& a, const Swing& b) {
-    return std::abs(a.high - a.low) > std::abs(b.high - b.low);
-  });
-  return swings;
-}
-
-std::vector<WearCase> wear_cases(const HouseStudy& s) {
-  struct Change {
-    const char* what;
-    double charge, warmer_K, size;
-  };
-  constexpr Change changes[] = {
-      {"as planned", 0.0, 0.0, 1.0},        {"filled a tenth less", -0.10, 0.0, 1.0},
-      {"filled to the top", 1.0, 0.0, 1.0}, {"10 K warmer", 0.0, 10.0, 1.0},
-      {"10 K cooler", 0.0, -10.0, 1.0},     {"half as large: deeper and faster", 0.0, 0.0, 0.5},
-      {"twice as large", 0.0, 0.0, 2.0}};
-  std::vector<WearCase> cases(std::size(changes));
-  base::side_by_side(cases.size(), [&](std::size_t k) {
-    const Change& c = changes[k];
-    site::Life life = s.life;
-    life.high_charge = std::clamp(life.high_charge + c.charge, life.low_charge + 0.1, 1.0);
-    life.nominal_kWh *= c.size;
-    life.end_share = 0.0;
-    life.years += 1;
-    for (double& C : life.cells_C) C += c.warmer_K;
-    const auto play = [&](life::Law law) {
-      life.law = law;
-      return site::live(s.year, s.prices, s.store, s.rules, life);
-    };
-    const auto harsh = play(life::Law::naumann), mild = play(life::Law::schimpe);
-    const double a = harsh.back().capacity, b = mild.back().capacity;
-    cases[k] = {c.what, std::min(a, b), std::max(a, b), harsh.front().saving()};
-  });
-  return cases;
-}
-
-std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
-  std::vector<PackEnd> ends;
-  if (!plan.arrangement) return ends;
-  const match::Assignment& a = plan.arrangement->assignment;
-  const auto candidates = placed_candidates(plan);
-  const double least = p.number("use", "end_percent") / 100.0 *
-                       p.number("cell", "rated_capacity_Ah") * p.number("layout", "parallel");
-  const steps::Use use = steps::use_of(p, plan);
-  const auto years = [&](double Ah) {
-    const auto holds = [&](double year) {
-      const YearForecast left = steps::forecast_at(use, year);
-      return Ah * 0.5 * (left.low + left.high) >= least;
-    };
-    if (holds(furthest_years)) return furthest_years;
-    double yes = 0.0, no = furthest_years;
-    while (no - yes > 0.005) {
-      const double middle = 0.5 * (yes + no);
-      (holds(middle) ? yes : no) = middle;
-    }
-    return yes;
-  };
-  const auto Ah = [](base::AmpHours c) { return c.in(base::units::Ah); };
-  for (std::size_t k = 0; k < a.packs.size(); ++k) {
-    std::vector<const match::Group*> groups;
-    for (const match::Group& g : a.packs[k].groups) groups.push_back(&g);
-    std::sort(groups.begin(), groups.end(), [](const match::Group* x, const match::Group* y) {
-      return x->capacity < y->capacity;
-    });
-    PackEnd e;
-    e.pack = layout::pack_name(static_cast<int>(k));
-    e.capacity_Ah = Ah(groups[0]->capacity);
-    std::size_t weakest = groups[0]->cells[0];
-    for (const std::size_t cell : groups[0]->cells) {
-      e.cells += (e.cells.empty() ? "" : "+") + candidates[cell].label;
-      if (candidates[cell].capacity < candidates[weakest].capacity) weakest = cell;
-    }
-    e.years = e.years_with_spare = years(e.capacity_Ah);
-    if (!a.spares.empty() && candidates[a.spares[0]].capacity > candidates[weakest].capacity) {
-      const double mended = e.capacity_Ah + Ah(candidates[a.spares[0]].capacity) -
-                            Ah(candidates[weakest].capacity),
-                   next = groups.size() > 1 ? Ah(groups[1]->capacity) : mended;
-      e.spare = candidates[a.spares[0]].label;
-      e.years_with_spare = years(std::min(mended, next));
-    }
-    ends.push_back(std::move(e));
-  }
-  return ends;
 }
 
 }  // namespace works

@@ -16,6 +16,9 @@ namespace works {
 
 struct Plan;
 
+/// Where chance is asked for, the same answers come every time.
+inline constexpr unsigned house_seed = 20250101;
+
 struct HouseStudy {
   site::Year year;
   site::Prices prices;
@@ -23,6 +26,7 @@ struct HouseStudy {
   site::Rules rules;
   site::Life life;
   std::vector<double> cells_day_C;              ///< by day of the year
+  std::string rule;                             ///< its name
   std::string load_from, sun_from, price_from;  ///< in words
   site::Outcome without, with_store;
   std::vector<site::SizePoint> sizes;
@@ -54,10 +58,12 @@ struct HouseStudy {
 /// The best year by linear programme, in hours, and what the rule gets of it.
 struct Foresight {
   site::Bound bound;
-  double without = 0.0, rule = 0.0;  ///< costs of the same hours
+  double without = 0.0, rule = 0.0;                   ///< costs of the same hours
+  std::vector<std::pair<std::string, double>> rules;  ///< what every rule would pay
   /// Share of the best saving that the rule gets.
-  [[nodiscard]] double share() const {
-    return without - bound.cost > 1e-9 ? (without - rule) / (without - bound.cost) : 0.0;
+  [[nodiscard]] double share() const { return share(rule); }
+  [[nodiscard]] double share(double cost) const {
+    return without - bound.cost > 1e-9 ? (without - cost) / (without - bound.cost) : 0.0;
   }
 };
 [[nodiscard]] Foresight foresight(const HouseStudy& study);
@@ -80,6 +86,13 @@ struct PackEnd {
 };
 /// Empty without an arrangement. Looks a hundred years ahead and no further.
 [[nodiscard]] std::vector<PackEnd> pack_ends(const Project& project, const Plan& plan);
+
+/// The first year with other panels and banks.
+struct SolarPoint {
+  double solar_factor = 1.0, nominal_kWh = 0.0;
+  double self_sufficiency = 0.0, saving = 0.0;  ///< against the same panels without a bank
+};
+[[nodiscard]] std::vector<SolarPoint> bank_and_panels(const HouseStudy& study);
 
 /// Which assumption moves the value most: each put down and up by a fifth (or to its bound).
 struct Swing {

@@ -320,8 +320,9 @@ std::vector<Setting> list() {
 
       choice("dispatch", "rule", "self-use", "how the store is run", assumed,
              {"self-use", "shift", "shave", "follow"}),
-      number("dispatch", "forecast_error_percent", "%", 0, 200, "15",
-             "standard deviation of a day's forecast prices and sun, for follow", assumed),
+      number("dispatch", "forecast_error_percent", "%", 0, 200, "20",
+             "error of a day's forecast: of the prices' spread, and of its sun, for follow",
+             assumed),
       number("dispatch", "one_way_percent", "%", 50, 100, "95",
              "of what goes in or comes out, what arrives, at the house's side", practice),
       number("dispatch", "inverter_tenth_percent", "%", 50, 100, "",

@@ -57,6 +57,15 @@ TEST(ForecastCommand, gives_years_and_money_that_add_up) {
   // No rule beats who knew it all; larger banks never take more from the grid beyond the first.
   EXPECT_LE(j["foresight"]["share"].get<double>(), 1.0 + 1e-9);
   EXPECT_GT(j["foresight"]["share"].get<double>(), 0.5);
+  EXPECT_EQ(j["foresight"]["rules"][0]["share"], j["foresight"]["share"]);
+  EXPECT_EQ(j["bank_and_panels"].size(), 20u);
+  // Among panels as they are, the planned bank: the same year again.
+  EXPECT_NEAR(j["bank_and_panels"][7]["saving_year"].get<double>(), saving, 1e-9);
+  EXPECT_EQ(j["wear"][0]["capacity_low"].get<double>(),
+            packhouse("plan p.packhouse --json", folder.path())
+                .json()["forecast"]["years"]
+                .back()["low"]
+                .get<double>());
   const auto& sizes = j["sizes"];
   for (std::size_t k = 2; k < sizes.size(); ++k)
     EXPECT_GE(sizes[k]["self_sufficiency"].get<double>(),
