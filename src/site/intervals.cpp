@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 #include <map>
+#include <numbers>
 
 #include <fmt/format.h>
 
@@ -378,6 +379,63 @@ std::vector<double> read_prices(std::string_view bytes, const std::string& file,
     prices[i] = by_hour[std::size_t(doy * 24 + long(double(i % year.steps_a_day()) * year.step_h))];
   }
   return prices;
+}
+
+Weather read_weather(std::string_view bytes, const std::string& file, const Place& place,
+                     double utc_offset_h) {
+  const CsvTable table(bytes, file);
+  const std::size_t time = table.must_have({"time", "datetime", "start", "date"}),
+                    global = table.must_have({"global_W_m2", "ghi_W_m2"});
+  const auto beam = table.column({"beam_W_m2", "dni_W_m2"}),
+             diffuse = table.column({"diffuse_W_m2", "dhi_W_m2"}), air = table.column({"air_C"});
+  Weather w;
+  w.place = place;
+  w.utc_offset_h = utc_offset_h;
+  std::optional<long> last;
+  for (const CsvTable::Row& row : table.rows()) {
+    const auto stamp = stamp_of(table.text(row, time));
+    if (!stamp)
+      table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
+                   "a time such as 2025-03-30 01:00", "write year, month, day, hour and minute");
+    if (last && stamp->minute != *last + 60)
+      table.refuse(row, time, fmt::format("{} minutes after the row before", stamp->minute - *last),
+                   "hours in order, without gaps and summer time",
+                   "export the whole year in standard time");
+    if (!last) w.first_day = stamp->minute / 1440;
+    last = stamp->minute;
+    const auto value = [&](std::optional<std::size_t> column, double low, double high,
+                           double fallback) {
+      const auto given = table.number(row, column);
+      if (column && !given)
+        table.refuse(row, *column, "no value", "a number", "take a series without gaps");
+      if (given && !(*given >= low && *given <= high))
+        table.refuse(row, *column, fmt::format("{:g}", *given),
+                     fmt::format("{:g} to {:g}", low, high), "take a series without gaps");
+      return given.value_or(fallback);
+    };
+    Sky s;
+    s.global = std::max(0.0, value(global, -5.0, 1500.0, 0.0));
+    const double utc_h = double(stamp->minute % 1440) / 60.0 + 0.5 - utc_offset_h;
+    const SunPosition sun = sun_position({julian_day_of(stamp->minute / 1440, utc_h)}, place);
+    const double cos_z = std::cos(sun.zenith_deg * std::numbers::pi / 180.0);
+    const long day = stamp->minute / 1440;
+    const int doy = int(day - *base::days_since_1970(base::civil_day(day).year, 1, 1)) + 1;
+    const double kt = cos_z > 0.02 ? s.global / (extraterrestrial_W_m2(doy) * cos_z) : 0.0;
+    s.diffuse = std::max(
+        0.0, value(diffuse, -5.0, 1000.0, cos_z > 0.02 ? s.global * diffuse_share(kt) : s.global));
+    s.beam = std::max(0.0, value(beam, -5.0, 1500.0,
+                                 cos_z > 0.02 ? std::max(0.0, s.global - s.diffuse) / cos_z : 0.0));
+    w.sky.push_back(s);
+    w.air_C.push_back(value(air, -70.0, 60.0, 10.0));
+  }
+  if (w.sky.size() != 8760 && w.sky.size() != 8784)
+    throw InputError({file, 0, 0}, fmt::format("{} hours", w.sky.size()), "8760 hours, or 8784",
+                     "give one whole year, from the first of January on");
+  if (const base::CivilDay first = base::civil_day(w.first_day); first.month != 1 || first.day != 1)
+    throw InputError({file, 2, 0},
+                     fmt::format("a year that begins on {}", base::day_text(w.first_day)),
+                     "the first of January", "export the calendar year");
+  return w;
 }
 
 }  // namespace site

@@ -85,6 +85,15 @@ void put_load(Year& year, const House& house, const std::vector<double>& daily_a
           standard_profile_W(first.month, first.day, doy, type, (double(i) + 0.5) * dt) / 1000.0;
       day_kWh += out[i] * dt;
     }
+    if (type == 0 && house.at_home != 0.0) {
+      double kWh = 0.0;
+      for (std::size_t i = 0; i < a_day; ++i) {
+        const double hour = (double(i) + 0.5) * dt;
+        if (hour > 8.0 && hour < 16.0) out[i] *= std::max(0.0, 1.0 + house.at_home);
+        kWh += out[i] * dt;
+      }
+      for (std::size_t i = 0; i < a_day; ++i) out[i] *= day_kWh / kWh;
+    }
     if (house.peaky > 0.0) {
       // A base that is always on, and pulses drawn by the profile as a density: cooking, washing,
       // kettles. The day keeps its energy.

@@ -15,6 +15,9 @@ struct House {
   double car_kW = 11.0;
   double heat_kWh = 0.0;  ///< a year, of heat, by a heat pump
   double heat_limit_C = 15.0, flow_C = 38.0;
+  /// On workdays from 8 to 16 h by so much more, 1 doubles, −1 leaves nothing: who is at home. The
+  /// day keeps its energy (an assumption).
+  double at_home = 0.0;
 };
 
 /// Mean of many households over a step, W for each 1000 kWh a year: hourly values of the standard

@@ -36,8 +36,6 @@ constexpr std::array<PerezBin, 8> perez = {
      {6.200, 1.0601591, -1.5999137, -0.3589221, 0.2642124, -1.1272340, 0.1310694},
      {1e300, 0.6777470, -0.3272588, -0.2504286, 0.1561313, -1.3765031, 0.2506212}}};
 
-double julian_day_of(long day, double utc_h) { return 2440587.5 + double(day) + utc_h / 24.0; }
-
 int day_of_year(long day) {
   const base::CivilDay c = base::civil_day(day);
   return int(day - *base::days_since_1970(c.year, 1, 1)) + 1;

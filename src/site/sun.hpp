@@ -32,4 +32,9 @@ struct SunPosition {
 /// 42
 [[nodiscard]] double refraction_deg(double elevation_deg, double pressure_mbar, double air_C);
 
+/// Julian day of an hour in universal time on a day counted from 1970.
+[[nodiscard]] inline double julian_day_of(long day, double utc_h) {
+  return 2440587.5 + double(day) + utc_h / 24.0;
+}
+
 }  // namespace site

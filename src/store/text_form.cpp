@@ -22,8 +22,8 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 10> series_names = {
-    "load.csv",     "tariff.csv", "solar.csv",   "prices.csv", "weather.epw",
+constexpr std::array<std::string_view, 11> series_names = {
+    "load.csv",     "tariff.csv", "solar.csv",   "prices.csv", "weather.epw", "weather.csv",
     "channels.csv", "runs.csv",   "devices.csv", "joints.csv", "sense.csv"};
 
 // --- writing

@@ -108,7 +108,10 @@ bool build_year(const Project& p, HouseStudy& s) {
   const double offset = utc_offset(p);
   const double solar_kW = p.maybe("site", "solar_kW").value_or(0.0);
   std::optional<site::Weather> weather;
-  if (const File* f = steps::series_file(p, "weather.epw")) {
+  if (const File* csv = steps::series_file(p, "weather.csv");
+      csv != nullptr && latitude && longitude) {
+    weather = site::read_weather(csv->bytes, "weather.csv", {*latitude, *longitude}, offset);
+  } else if (const File* f = steps::series_file(p, "weather.epw")) {
     weather = site::read_epw(f->bytes);
     if (std::abs(weather->sample_h - weather->said_h) > 0.3)
       note(s, "weather-clock", Severity::note,
@@ -137,8 +140,11 @@ bool build_year(const Project& p, HouseStudy& s) {
       s.sun_from = "metered (solar.csv)";
     } else if (solar_kW > 0.0 && weather) {
       site::put_solar(s.year, offset, *weather, panels_of(p));
-      const bool file = steps::series_file(p, "weather.epw") != nullptr;
-      s.sun_from = file ? "reckoned from weather.epw" : "reckoned from a statistic of clouds";
+      const bool csv = steps::series_file(p, "weather.csv") != nullptr && latitude && longitude,
+                 file = csv || steps::series_file(p, "weather.epw") != nullptr;
+      s.sun_from = csv    ? "reckoned from weather.csv"
+                   : file ? "reckoned from weather.epw"
+                          : "reckoned from a statistic of clouds";
       if (!file)
         note(s, "sun-from-statistics", Severity::note,
              "The sun is made of clear sky and a statistic of clouds, not of your place's weather.",
@@ -160,6 +166,7 @@ bool build_year(const Project& p, HouseStudy& s) {
     air[365] = air[364];
   }
   if (load == nullptr) {
+    const std::string at_home = p.text("site", "at_home");
     site::put_load(s.year,
                    {.annual_kWh = *annual,
                     .peaky = p.number("site", "peaky"),
@@ -168,7 +175,10 @@ bool build_year(const Project& p, HouseStudy& s) {
                     .car_kW = 11.0,
                     .heat_kWh = p.number("site", "heat_kWh"),
                     .heat_limit_C = 15.0,
-                    .flow_C = 38.0},
+                    .flow_C = 38.0,
+                    .at_home = at_home == "all-day"    ? 0.5
+                               : at_home == "evenings" ? -0.5
+                                                       : 0.0},
                    air);
     s.load_from = p.number("site", "peaky") > 0.0
                       ? "a standard profile, cut into one household's pulses (an assumption)"

@@ -386,6 +386,8 @@ std::vector<Setting> list() {
              assumed),
       number("site", "peaky", "", 0, 1, "1",
              "0: a load as smooth as many homes' mean; 1: as one household's", assumed),
+      choice("site", "at_home", "usual", "who is at home on workdays", assumed,
+             {"usual", "all-day", "evenings"}),
       number("site", "car_kWh", "kWh", 0, 20000, "0", "a car charged at home in a year", assumed),
       number("site", "heat_kWh", "kWh", 0, 100000, "0", "heat by a heat pump in a year", assumed),
       number("site", "clearness", "", 0.1, 1, "0.62",
