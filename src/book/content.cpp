@@ -263,8 +263,10 @@ Section money(const Project& project, const Plan& plan) {
     for (const works::OfferResult& o : plan.offers)
       table.rows.push_back({o.offer.name, std::to_string(o.offer.quantity),
                             base::fixed(o.total.value, 0), base::fixed(o.per_cell.value, 1),
-                            base::fixed(o.per_kWh.value, 0), base::fixed(o.life_years, 0),
-                            base::fixed(o.per_kWh_out.value, 3), o.offer.chosen ? "chosen" : ""});
+                            base::fixed(o.per_kWh.value, 0),
+                            o.life_years > 0.0 ? base::fixed(o.life_years, 0) : "–",
+                            o.life_years > 0.0 ? base::fixed(o.per_kWh_out.value, 3) : "–",
+                            o.offer.chosen ? "chosen" : ""});
     s.blocks.push_back(std::move(table));
   }
   if (!plan.choose.figures.empty()) s.blocks.push_back(figures_table(plan.choose));

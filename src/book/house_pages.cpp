@@ -153,7 +153,7 @@ Drawing frontier(const HouseStudy& s, const std::string& currency) {
   mark(s.life.nominal_kWh, fmt::format("this bank, {:.1f} kWh", s.life.nominal_kWh), Tone::ink,
        s.life.nominal_kWh < s.knee_kWh);
   if (s.priced && s.knee_kWh > 0.0)
-    mark(s.knee_kWh, fmt::format("pays up to {:.0f} kWh", s.knee_kWh), Tone::copper,
+    mark(s.knee_kWh, fmt::format("worth most: {:.0f} kWh", s.knee_kWh), Tone::copper,
          s.life.nominal_kWh >= s.knee_kWh);
   return d;
 }
@@ -248,15 +248,16 @@ Table year_table(const HouseStudy& s, const std::string& currency) {
   const site::Outcome &n = s.without, &w = s.with_store;
   Table t{{{"the first year", false, 2.0}, {"without", true}, {"with the bank", true}, {"unit"}},
           {}};
-  t.rows = {{"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
-            {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
-            {"from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
-            {"to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
-            {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
-            {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
-            {"not from the grid", whole(100.0 * n.self_sufficiency()),
-             whole(100.0 * w.self_sufficiency()), "%"},
-            {"costs", whole(n.cost), whole(w.cost), currency}};
+  t.rows = {
+      {"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
+      {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
+      {s.off_grid ? "unserved" : "from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
+      {s.off_grid ? "not used" : "to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
+      {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
+      {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
+      {"not from the grid", whole(100.0 * n.self_sufficiency()),
+       whole(100.0 * w.self_sufficiency()), "%"},
+      {"costs", whole(n.cost), whole(w.cost), currency}};
   return t;
 }
 
@@ -269,17 +270,22 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
   Section section{"The house and its years", {}, true};
   auto& blocks = section.blocks;
   blocks.push_back(Paragraph{
-      fmt::format(
-          "In its first year the bank saves {:.0f} {}: {:.0f} instead of {:.0f} % of what the "
-          "house uses comes from its own roof.",
-          s.without.cost - s.with_store.cost, currency, 100.0 * s.with_store.self_sufficiency(),
-          100.0 * s.without.self_sufficiency()),
+      s.off_grid
+          ? fmt::format("Without a grid {:.1f} % of the load would go unserved, {:.1f} % in the "
+                        "worst of {} years of weather.",
+                        100.0 * s.off_grid->energy_share, 100.0 * s.off_grid->worst_share,
+                        s.off_grid->years)
+          : fmt::format("In its first year the bank saves {:.0f} {}: {:.0f} instead of {:.0f} % of "
+                        "what the house uses comes from its own roof.",
+                        s.without.cost - s.with_store.cost, currency,
+                        100.0 * s.with_store.self_sufficiency(),
+                        100.0 * s.without.self_sufficiency()),
       true, false});
   blocks.push_back(Paragraph{fmt::format("Load: {}. Sun: {}. Prices: {}. Reckoned, not measured.",
                                          s.load_from, s.sun_from, s.price_from),
                              false, true});
   blocks.push_back(year_table(s, currency));
-  const works::Foresight best = works::foresight(s);
+  const works::Foresight best = s.off_grid ? works::Foresight{} : works::foresight(s);
   if (best.bound.status == site::Bound::Status::optimal)
     blocks.push_back(Paragraph{
         fmt::format(
@@ -297,13 +303,14 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
                            "order.",
                            1});
   blocks.push_back(Heading{"How large"});
-  blocks.push_back(Plate{{frontier(s, currency)},
-                         s.priced
-                             ? fmt::format("What one more kilowatt-hour saves a year. Cells cost "
-                                           "{:.0f} {} for each; all else is taken as fixed.",
-                                           s.cells_per_kWh, currency)
-                             : std::string("What one more kilowatt-hour saves a year."),
-                         1});
+  if (!s.off_grid)
+    blocks.push_back(Plate{{frontier(s, currency)},
+                           s.priced
+                               ? fmt::format("What one more kilowatt-hour saves a year. Cells cost "
+                                             "{:.0f} {} for each; all else is taken as fixed.",
+                                             s.cells_per_kWh, currency)
+                               : std::string("What one more kilowatt-hour saves a year."),
+                           1});
   blocks.push_back(Plate{{sufficiency(s)},
                          s.store.reserve_kWh > 0.0
                              ? "What is kept for an outage comes first and saves nothing. Then it "
@@ -327,9 +334,8 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
                     currency),
         1});
     blocks.push_back(Plate{
-        {swings_drawing(works::tornado(project, plan), s.value, currency)},
-        "What the value hangs on: each assumption a fifth lower (copper) and higher (dark), efficiency "
-        "by 3 %, the charge limit as far as it goes.",
+        {swings_drawing(works::tornado(project, s), s.value, currency)},
+        "What the value hangs on: each assumption lower (copper) and higher (dark) by what stands there.",
         1});
   }
   blocks.push_back(Heading{"What ages it"});

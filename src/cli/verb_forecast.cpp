@@ -156,8 +156,11 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
   fmt::print("{}", table({{""}, {"without", true}, {"with", true}, {"unit"}},
                          {{"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
                           {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
-                          {"from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
-                          {"to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
+                          {s.off_grid ? "unserved" : "from the grid", whole(n.import_kWh),
+                           whole(w.import_kWh), "kWh"},
+                          {s.off_grid ? "not used" : "to the grid", whole(n.export_kWh),
+                           whole(w.export_kWh), "kWh"},
+                          {"thrown away", whole(n.curtailed_kWh), whole(w.curtailed_kWh), "kWh"},
                           {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
                           {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
                           {"highest import", fmt::format("{:.1f}", n.peak_import_kW),
@@ -166,7 +169,19 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
                            percent(w.self_sufficiency()), "%"},
                           {"costs", whole(n.cost), whole(w.cost), currency}}));
   const site::Bound& bound = a.foresight.bound;
+  if (s.off_grid) {
+    fmt::print("\n{}\n\n{}",
+               bold(fmt::format("Without a grid, over {} years of weather", s.off_grid->years)),
+               table({{""}, {"value", true}, {"unit"}},
+                     {{"of the load, unserved", percent(s.off_grid->energy_share), "%"},
+                      {"in the worst year", percent(s.off_grid->worst_share), "%"},
+                      {"of the time, some of it unserved", percent(s.off_grid->time_share), "%"},
+                      {"bank that loses no more than allowed",
+                       fmt::format("{:.1f}", s.off_grid_kWh), "kWh"}}));
+    return;
+  }
   Rows rules;
+  rules.push_back({"without a bank", whole(a.foresight.without), "", ""});
   for (const auto& [name, cost] : a.foresight.rules)
     rules.push_back(
         {name, whole(cost),
@@ -203,10 +218,15 @@ void print_sizes(const HouseStudy& s, const Answers& a, const std::string& curre
                     {""}},
                    rows));
   if (s.priced)
-    fmt::print("\n{}\n",
-               wrap(fmt::format("Cells cost {:.0f} {} a kilowatt-hour; up to {:.0f} kWh the last "
-                                "one still pays for its own.",
-                                s.cells_per_kWh, currency, s.knee_kWh)));
+    fmt::print(
+        "\n{}\n",
+        wrap(fmt::format("Cells cost {:.0f} {} a kilowatt-hour; the size that is worth most over "
+                         "its cells is {:.0f} kWh.",
+                         s.cells_per_kWh, currency, s.knee_kWh)));
+  if (s.store.reserve_kWh > 0.0)
+    fmt::print("\n{}\n", wrap(fmt::format("Every size keeps the same {:.1f} kWh for an outage, and "
+                                          "draws the same standby.",
+                                          s.store.reserve_kWh)));
   Rows panels;
   for (std::size_t k = 0; k < 5; ++k) {
     std::vector<std::string> row = {fmt::format("{:.1f}", a.panels[k].nominal_kWh)};
@@ -269,7 +289,8 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
                {"with the best spare in its place"}},
               ends));
   if (!s.priced) {
-    fmt::print("\n{}\n", wrap("No offer is chosen, so nothing is said about money."));
+    fmt::print("\n{}\n", wrap(s.off_grid ? "Without a grid nothing is said about money."
+                                         : "No offer is chosen, so nothing is said about money."));
     return;
   }
   const site::Band& v = a.bands.value;
@@ -287,11 +308,14 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
              {"half of them less than", whole(v.middle), currency},
              {"nine tenths less than", whole(v.high), currency},
              {"futures that pay", percent(a.bands.pays), "%"}}));
+  if (s.prices.demand_kW_month > 0.0)
+    fmt::print("\n{}\n", wrap("The futures leave the charge for the month's peak out, and play "
+                              "self-use."));
   Rows swings;
   for (const works::Swing& w : a.swings)
     swings.push_back({w.what, whole(w.low), whole(w.high), whole(std::abs(w.high - w.low))});
   fmt::print("\n{}\n{}\n\n{}", bold("What the value hangs on"),
-             quiet("Worth today with each assumption a fifth lower or higher (efficiency 3 %)."),
+             quiet("Worth today with each lower or higher by what stands there."),
              table({{"assumption"}, {"lower", true}, {"higher", true}, {"apart", true}}, swings));
 }
 
@@ -317,14 +341,14 @@ int forecast(const ForecastOptions& options) {
   const HouseStudy& s = *plan.house;
   Progress progress("playing futures");
   Answers a;
-  a.foresight = works::foresight(s);
+  if (!s.off_grid) a.foresight = works::foresight(s);
   progress.at(0.3);
   a.bands = works::futures(project, s, options.futures);
   progress.at(0.8);
   a.panels = works::bank_and_panels(s);
   a.cases = works::wear_cases(s);
   a.ends = works::pack_ends(project, plan);
-  if (s.priced) a.swings = works::tornado(project, plan);
+  if (s.priced) a.swings = works::tornado(project, s);
   if (options.json) {
     Json json = to_json(project, s, a);
     json["futures"]["count"] = options.futures;
@@ -335,7 +359,7 @@ int forecast(const ForecastOptions& options) {
   const std::string currency = project.text("project", "currency");
   fmt::print("{}\n", bold(project.text("project", "name")));
   print_year(s, a, currency);
-  print_sizes(s, a, currency);
+  if (!s.off_grid) print_sizes(s, a, currency);
   print_years(s, a, currency);
   if (!ours.empty()) fmt::print("\n{}\n{}", bold("Findings"), findings_text(ours));
   fmt::print("\n{}\n", wrap("The ageing laws were fitted on small cells over two and a half years: "

@@ -54,6 +54,7 @@ Rules following(const Year& year, const Prices& prices, const Store& store, doub
                 unsigned seed) {
   Rules rules;
   rules.kind = Rules::Kind::follow;
+  rules.error_sd = error_sd, rules.seed = seed;
   base::SmallRandom random(seed);
   const std::size_t n = year.steps(), a_day = year.steps_a_day();
   rules.expected_price.resize(n);
@@ -250,12 +251,13 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
   return by_loss.operator()<Rules::Kind::self_use>();
 }
 
-double cost_without(const Year& year, const Prices& prices) {
+double cost_without(const Year& year, const Prices& prices, double export_kW) {
   double cost = 0.0, demand = 0.0, peak = 0.0;
   int month = -1;
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const double net = year.solar_kW[i] - year.load_kW[i];
-    const double exported = 0.5 * (net + std::abs(net)), imported = exported - net;
+    const double surplus = 0.5 * (net + std::abs(net)), imported = surplus - net;
+    const double exported = least(surplus, export_kW);
     cost += imported * prices.buy[i] - exported * prices.sell[i];
     if (prices.demand_kW_month > 0.0) {
       if (const int m = clock_of(year, i).month; m != month) demand += peak, peak = 0.0, month = m;
@@ -282,6 +284,27 @@ double lowest_limit_kW(const Year& year, const Store& store) {
     (holds(middle) ? high : low) = middle;
   }
   return high;
+}
+
+Rules remade(const Rules& rules, const Year& year, const Prices& prices, const Store& store) {
+  Rules made;
+  switch (rules.kind) {
+    case Rules::Kind::self_use:
+      return rules;
+    case Rules::Kind::shift:
+      made = shifting(prices, store, 0.0);
+      break;
+    case Rules::Kind::shave:
+      made.kind = Rules::Kind::shave;
+      made.shave_kW = lowest_limit_kW(year, store);
+      break;
+    case Rules::Kind::follow:
+      made = following(year, prices, store, rules.error_sd, rules.seed);
+      break;
+  }
+  made.export_kW = rules.export_kW, made.import_kW = rules.import_kW;
+  made.day_charge_kW = rules.day_charge_kW;
+  return made;
 }
 
 Autonomy autonomy(const Year& year, const Store& store, double held_kWh, bool with_sun) {
@@ -318,7 +341,7 @@ void self_use(const Year& year, Lanes& s, const Prices* prices) {
   alignas(64) double saved[width] = {}, lost[width] = {};
   const double* const buy = prices != nullptr ? prices->buy.data() : nullptr;
   const double* const sell = prices != nullptr ? prices->sell.data() : nullptr;
-  const double standby = s.standby_kW;
+  const double standby = s.standby_kW, limit = s.export_kW;
   alignas(64) double by_eta_in[width], by_eta_out[width];
   for (std::size_t l = 0; l < width; ++l)
     by_eta_in[l] = by_dt / s.charging[l], by_eta_out[l] = dt / s.discharging[l];
@@ -339,7 +362,7 @@ void self_use(const Year& year, Lanes& s, const Prices* prices) {
       exported[l] += more - c;
       out[l] += d;
       saved[l] += (less_before - less + d) * bought;
-      lost[l] += (more_before - more + c) * sold;
+      lost[l] += (least(more_before, limit) - least(more - c, limit)) * sold;
     }
   }
   for (std::size_t l = 0; l < width; ++l) {

@@ -40,10 +40,12 @@ struct Rules {
     shave,     ///< out above a limit of import, in below it
     follow     ///< as `shift`, with prices of each day as they were forecast
   } kind = Kind::self_use;
-  double shave_kW = 0.0;               ///< limit of import, for `shave`
-  double cheap_price = 0.0;            ///< at or below it the grid fills the store, for `shift`
-  double worth_price = 0.0;            ///< above it the store gives, for `shift`
-  std::vector<double> expected_price;  ///< of each step, for `follow`
+  double shave_kW = 0.0;     ///< limit of import, for `shave`
+  double cheap_price = 0.0;  ///< at or below it the grid fills the store, for `shift`
+  double worth_price = 0.0;  ///< above it the store gives, for `shift`
+  double error_sd = 0.0;     ///< of its forecast, for `follow`
+  unsigned seed = 1;
+  std::vector<double> expected_price;        ///< of each step, for `follow`
   std::vector<double> day_cheap, day_worth;  ///< of each day, for `follow`
   std::vector<double> day_charge_kW;         ///< what the cold allows on each day; empty: all
   double export_kW = 1e9;  ///< the grid takes no more; the rest of the sun is curtailed
@@ -60,6 +62,11 @@ struct Rules {
 [[nodiscard]] Rules following(const Year& year, const Prices& prices, const Store& store,
                               double error_sd, unsigned seed);
 
+/// The same rule made anew for another year, other prices or another store: thresholds, the lowest
+/// limit, the days' plans. Limits of the connection and of the cold stay.
+[[nodiscard]] Rules remade(const Rules& rules, const Year& year, const Prices& prices,
+                           const Store& store);
+
 struct Outcome {
   double load_kWh = 0.0, solar_kWh = 0.0, import_kWh = 0.0, export_kWh = 0.0, curtailed_kWh = 0.0;
   double charge_kWh = 0.0, discharge_kWh = 0.0;             ///< at the house's side
@@ -68,7 +75,10 @@ struct Outcome {
   double peak_import_kW = 0.0;
   double cost = 0.0;  ///< import less export, demand and standing charges
   double full_cycles = 0.0;
-  [[nodiscard]] double self_sufficiency() const { return 1.0 - import_kWh / load_kWh; }
+  [[nodiscard]] double self_sufficiency() const {
+    const double used = load_kWh + standby_kWh;
+    return used > 0.0 ? 1.0 - import_kWh / used : 0.0;
+  }
   /// Of the sun's energy, what was not exported or curtailed.
   [[nodiscard]] double self_consumption() const {
     return solar_kWh > 0.0 ? 1.0 - (export_kWh + curtailed_kWh) / solar_kWh : 0.0;
@@ -80,7 +90,7 @@ struct Outcome {
                                const Rules& rules, std::vector<double>* charge_kWh = nullptr);
 
 /// What the same year costs without a store and without its standby.
-[[nodiscard]] double cost_without(const Year& year, const Prices& prices);
+[[nodiscard]] double cost_without(const Year& year, const Prices& prices, double export_kW = 1e9);
 
 /// The lowest limit of import that the store can hold through the year, to a watt.
 [[nodiscard]] double lowest_limit_kW(const Year& year, const Store& store);
@@ -100,7 +110,7 @@ struct Lanes {
   static constexpr std::size_t width = 8;
   double load[width], solar[width];  ///< factors
   double usable_kWh[width], charge_kW[width], discharge_kW[width];
-  double standby_kW = 0.0;                     ///< of all
+  double standby_kW = 0.0, export_kW = 1e9;    ///< of all
   double charging[width], discharging[width];  ///< efficiencies
   // Comes out:
   double import_kWh[width], export_kWh[width], discharge_kWh[width];

@@ -96,14 +96,19 @@ std::vector<Column> columns_of(const CsvTable& table, const std::string& file, s
 
 }  // namespace
 
-Metered read_intervals(std::string_view bytes, const std::string& file) {
+Metered read_intervals(std::string_view bytes, const std::string& file, bool solar_alone) {
   const CsvTable table(bytes, file);
   const std::size_t time = table.must_have({"time", "start", "datetime", "date"});
   const std::vector<Column> columns = columns_of(table, file, time);
   const bool used = std::any_of(columns.begin(), columns.end(), [](const Column& c) {
     return c.what == "load" || c.what == "import";
   });
-  if (!used)
+  const bool panels = std::any_of(columns.begin(), columns.end(),
+                                  [](const Column& c) { return c.what == "solar"; });
+  if (solar_alone && !panels)
+    throw InputError({file, 1, 0}, "no column solar_…", "what the panels gave, such as solar_kWh",
+                     "name the column");
+  if (!used && !solar_alone)
     throw InputError({file, 1, 0}, "no column load_… or import_…",
                      "what the house used, or what the grid gave", "name the column");
   Metered m;
@@ -321,6 +326,7 @@ Metered read_intervals(std::string_view bytes, const std::string& file) {
     note("counter-started-again", Severity::caution, "A counter started again.", file,
          fmt::format("{} times", resets),
          "What passed since the reading before it is counted from zero.", "Compare with the bill.");
+  if (!used) series["load"].assign(n, 0.0);  // the panels alone
   m.load_is_import = !series.contains("load");
   m.year.load_kW = m.load_is_import ? series["import"] : series["load"];
   m.has_solar = series.contains("solar"), m.has_export = series.contains("export");

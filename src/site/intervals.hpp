@@ -30,7 +30,9 @@ struct Metered {
 /// starts again, gaps (to two hours filled straight, longer ones by the same hours a week before or
 /// after), more than a year (the latest is taken). Refused: times that go backwards otherwise, two
 /// different rows for one time, no whole year, an odd step, negative use, values that no house has.
-[[nodiscard]] Metered read_intervals(std::string_view bytes, const std::string& file);
+/// `solar_alone`: a file of the panels, without a load.
+[[nodiscard]] Metered read_intervals(std::string_view bytes, const std::string& file,
+                                     bool solar_alone = false);
 
 /// Weather of a year in hours as a plain table: `time` (of each hour's start, standard time),
 /// `global_W_m2`, and where they are known `beam_W_m2`, `diffuse_W_m2`, `air_C` (10 °C else).

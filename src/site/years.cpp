@@ -80,8 +80,9 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
     Store s = store;
     s.usable_kWh = life.nominal_kWh * r.capacity * (life.high_charge - life.low_charge);
     s.start_kWh = std::min(s.start_kWh, s.usable_kWh);
-    const Outcome o = dispatch(now, &paid, s, rules, &charge);
-    r.cost_without = cost_without(now, paid);
+    const Outcome o =
+        dispatch(now, &paid, s, y == 1 ? rules : remade(rules, now, paid, s), &charge);
+    r.cost_without = cost_without(now, paid, rules.export_kW);
     const Used u = used(charge, o, life, r.capacity, year.step_h);
     r.full_cycles = u.full_cycles, r.depth = u.depth, r.mean_charge = u.mean_charge;
     r.c_rate = u.c_rate;
@@ -104,13 +105,13 @@ std::vector<SizePoint> sweep(const Year& year, const Prices& prices, const Store
   base::side_by_side(sizes_kWh.size(), [&](std::size_t i) {
     Store s = store;
     s.usable_kWh = sizes_kWh[i] * (life.high_charge - life.low_charge);
-    s.charge_kW = std::min(store.charge_kW, 0.5 * sizes_kWh[i]);
-    s.discharge_kW = std::min(store.discharge_kW, sizes_kWh[i]);
+    s.charge_kW = std::min(store.charge_kW, life.charge_rate * sizes_kWh[i]);
+    s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * sizes_kWh[i]);
     if (sizes_kWh[i] <= 0.0) s.standby_kW = 0.0;
     points[i].nominal_kWh = sizes_kWh[i];
-    points[i].outcome = dispatch(year, &prices, s, rules);
+    points[i].outcome = dispatch(year, &prices, s, remade(rules, year, prices, s));
   });
-  const double without = cost_without(year, prices);
+  const double without = cost_without(year, prices, rules.export_kW);
   for (SizePoint& p : points) p.saving = without - p.outcome.cost;
   for (std::size_t i = 0; i + 1 < points.size(); ++i)
     points[i].next_kWh_saving = (points[i + 1].saving - points[i].saving) /
@@ -185,7 +186,7 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
     }
     for (std::size_t y = 0; y < years; ++y) {
       Lanes lanes{};
-      lanes.standby_kW = store.standby_kW;
+      lanes.standby_kW = store.standby_kW, lanes.export_kW = f.export_kW;
       std::array<double, width> capacity{};
       for (std::size_t l = 0; l < width; ++l) {
         capacity[l] = 1.0 - (mix[l] * mild[l].loss() + (1.0 - mix[l]) * harsh[l].loss());
@@ -205,7 +206,12 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
         if (lives[l]) {
           const double saving = (lanes.saving_buy[l] * price[l] - lanes.lost_sell[l]) * f.factor;
           factor[l] /= 1.0 + f.rate;
-          future.value += (saving - f.upkeep) * factor[l];
+          const double spent = f.upkeep + (f.replace_years > 0.0 && y > 0 &&
+                                                   std::floor(double(y) / f.replace_years) >
+                                                       std::floor(double(y - 1) / f.replace_years)
+                                               ? f.replace_cost
+                                               : 0.0);
+          future.value += (saving - spent) * factor[l];
           future.capacity.push_back(capacity[l]);
           future.saving.push_back(saving);
           const double cycles = lanes.discharge_kWh[l] / eta_out / life.nominal_kWh;
@@ -223,6 +229,8 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
     }
   });
   all.resize(std::size_t(f.count));
+  for (Future& future : all)
+    future.value += f.end_value / std::pow(1.0 + f.rate, double(future.saving.size()));
   FutureBands bands;
   std::vector<double> values, ends;
   for (const Future& future : all) {

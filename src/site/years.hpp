@@ -18,8 +18,9 @@ struct Life {
   std::array<double, 12> cells_C = {};           ///< mean of each month
   life::Law law = life::Law::naumann;
   int years = 20;
-  double load_growth = 0.0, price_growth = 0.0;  ///< a year, over inflation
-  double end_share = 0.7;                        ///< of the capacity when new: then it is replaced
+  double load_growth = 0.0, price_growth = 0.0;    ///< a year, over inflation
+  double charge_rate = 0.5, discharge_rate = 1.0;  ///< of the capacity an hour, at most
+  double end_share = 0.7;  ///< of the capacity when new: then it is replaced
 };
 
 struct YearOfLife {
@@ -44,7 +45,8 @@ struct SizePoint {
   double saving = 0.0;           ///< a year, of the first
   double next_kWh_saving = 0.0;  ///< what the next kilowatt-hour would save a year
 };
-/// Every size with the rule; powers grow with the size up to the store's own. Requires sizes that
+/// Every size with the rule; the rule is made anew for each; powers grow with the size up to the
+/// store's own. Requires sizes that
 /// ascend, from 0 on.
 [[nodiscard]] std::vector<SizePoint> sweep(const Year& year, const Prices& prices,
                                            const Store& store, const Rules& rules, const Life& life,
@@ -59,6 +61,8 @@ struct Futures {
          price_growth_sd = 0.02;  ///< of a year's rate, kept through its years
   double sun_sd = 0.06;           ///< of a year's sun
   double capital = 0.0, upkeep = 0.0, rate = 0.03;
+  double replace_years = 0.0, replace_cost = 0.0;  ///< every so often, while it serves
+  double end_value = 0.0, export_kW = 1e9;
   double factor = 1.0;  ///< on every saving: tax, and what hourly means leave out
 };
 struct Band {

@@ -79,7 +79,8 @@ void put_cells(const Project& p, const std::vector<double>& air_C, HouseStudy& s
     }
   std::array<double, 12> sum{}, count{};
   for (std::size_t d = 0; d < 365; ++d) {
-    const std::size_t month = d * 12 / 365;
+    const auto month =
+        std::size_t(base::civil_day(*base::day_of("2025-01-01") + long(d)).month - 1);
     sum[month] += s.cells_day_C[d], count[month] += 1.0;
   }
   for (std::size_t m = 0; m < 12; ++m) s.life.cells_C[m] = sum[m] / count[m];
@@ -108,8 +109,10 @@ bool build_year(const Project& p, HouseStudy& s) {
   const double offset = utc_offset(p);
   const double solar_kW = p.maybe("site", "solar_kW").value_or(0.0);
   std::optional<site::Weather> weather;
-  if (const File* csv = steps::series_file(p, "weather.csv");
-      csv != nullptr && latitude && longitude) {
+  if (const File* csv = steps::series_file(p, "weather.csv")) {
+    if (!latitude || !longitude)
+      throw base::InputError({"weather.csv", 1, 0}, "weather of no place",
+                             "latitude_deg and longitude_deg in [site]", "say where it was taken");
     weather = site::read_weather(csv->bytes, "weather.csv", {*latitude, *longitude}, offset);
   } else if (const File* f = steps::series_file(p, "weather.epw")) {
     weather = site::read_epw(f->bytes);
@@ -131,16 +134,22 @@ bool build_year(const Project& p, HouseStudy& s) {
   }
   if (!measured_sun) {
     if (const File* f = steps::series_file(p, "solar.csv")) {
-      site::Metered m = site::read_intervals(f->bytes, "solar.csv");
-      if (m.year.step_h != s.year.step_h || m.year.steps() != s.year.steps())
-        throw base::InputError({"solar.csv", 0, 0}, fmt::format("steps of {:g} h", m.year.step_h),
-                               fmt::format("the load's {:g} h", s.year.step_h),
-                               "export both in the same steps");
-      s.year.solar_kW = m.has_solar ? m.year.solar_kW : m.year.load_kW;
+      site::Metered m = site::read_intervals(f->bytes, "solar.csv", true);
+      if (m.year.step_h != s.year.step_h || m.year.steps() != s.year.steps() ||
+          (load != nullptr && m.year.first_day != s.year.first_day))
+        throw base::InputError(
+            {"solar.csv", 0, 0},
+            fmt::format("{} steps of {:g} h from {}", m.year.steps(), m.year.step_h,
+                        base::day_text(m.year.first_day)),
+            fmt::format("the load's {} of {:g} h{}", s.year.steps(), s.year.step_h,
+                        load != nullptr ? " from " + base::day_text(s.year.first_day) : ""),
+            "export both over the same days in the same steps");
+      s.year.solar_kW = std::move(m.year.solar_kW);
+      for (base::Finding& finding : m.findings) s.findings.push_back(std::move(finding));
       s.sun_from = "metered (solar.csv)";
     } else if (solar_kW > 0.0 && weather) {
       site::put_solar(s.year, offset, *weather, panels_of(p));
-      const bool csv = steps::series_file(p, "weather.csv") != nullptr && latitude && longitude,
+      const bool csv = steps::series_file(p, "weather.csv") != nullptr,
                  file = csv || steps::series_file(p, "weather.epw") != nullptr;
       s.sun_from = csv    ? "reckoned from weather.csv"
                    : file ? "reckoned from weather.epw"
@@ -235,6 +244,8 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   s.life.load_growth = p.number("future", "load_growth_percent") / 100.0;
   s.life.price_growth = p.number("future", "price_growth_percent") / 100.0;
   s.life.end_share = p.number("use", "end_percent") / 100.0;
+  s.life.charge_rate = p.number("cell", "max_charge_rate");
+  s.life.discharge_rate = p.number("cell", "max_discharge_rate");
   const double eta = p.number("dispatch", "one_way_percent") / 100.0;
   s.store.usable_kWh = s.life.nominal_kWh * (s.life.high_charge - s.life.low_charge);
   s.store.discharge_kW = p.number("bus", "power_W") / 1000.0;
@@ -279,7 +290,10 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   if (cold) {
     const std::size_t days = (s.year.steps() + s.year.steps_a_day() - 1) / s.year.steps_a_day();
     for (std::size_t d = 0; d < days; ++d) {
-      const double C = s.cells_day_C[d % s.cells_day_C.size()];
+      const long day = s.year.first_day + long(d);
+      const auto of_year =
+          std::size_t(day - *base::days_since_1970(base::civil_day(day).year, 1, 1));
+      const double C = s.cells_day_C[of_year];
       s.cold_days += C < least_C;
       s.rules.day_charge_kW.push_back(C < least_C ? 0.0
                                       : C < slow_C
@@ -306,20 +320,7 @@ std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
 
 }  // namespace
 
-std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool with_sizes) {
-  if (!p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr &&
-      steps::series_file(p, "tariff.csv") == nullptr)
-    return std::nullopt;
-  HouseStudy s;
-  if (!build_year(p, s)) return std::nullopt;
-  build_prices(p, s);
-  build_store(p, plan, s);
-  site::Store none = s.store;
-  none.usable_kWh = none.charge_kW = none.discharge_kW = none.standby_kW = 0.0;
-  site::Rules plain;
-  plain.export_kW = s.rules.export_kW;
-  s.without = site::dispatch(s.year, &s.prices, none, plain);
-  s.with_store = site::dispatch(s.year, &s.prices, s.store, s.rules);
+void put_years(HouseStudy& s) {
   // Both laws over the whole horizon and a year, for the capacity at its end; money counts until
   // the bank's end.
   site::Life life = s.life;
@@ -329,12 +330,43 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
   s.harsh = site::live(s.year, s.prices, s.store, s.rules, life);
   life.law = life::Law::schimpe;
   s.mild = site::live(s.year, s.prices, s.store, s.rules, life);
+  s.served = 0;
   for (const site::YearOfLife& y : s.harsh)
     s.served += y.year <= s.life.years && y.capacity >= s.life.end_share;
+}
+
+void put_value(const Project& p, HouseStudy& s, double rate) {
+  s.flows = flows_of(p, s);
+  s.value = money::present_value(rate, s.flows);
+  s.payback_years = money::discounted_payback(rate, s.flows);
+  s.internal_rate = money::internal_rate(s.flows);
+}
+
+std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool with_sizes) {
+  const bool grid = p.text("site", "grid") != "no";
+  if (grid && !p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr &&
+      steps::series_file(p, "tariff.csv") == nullptr)
+    return std::nullopt;
+  HouseStudy s;
+  if (!build_year(p, s)) return std::nullopt;
+  if (grid) {
+    build_prices(p, s);
+  } else {
+    s.prices.buy.assign(s.year.steps(), 0.0), s.prices.sell.assign(s.year.steps(), 0.0);
+    s.price_from = "none: no grid";
+  }
+  build_store(p, plan, s);
+  site::Store none = s.store;
+  none.usable_kWh = none.charge_kW = none.discharge_kW = none.standby_kW = 0.0;
+  site::Rules plain;
+  plain.export_kW = s.rules.export_kW;
+  s.without = site::dispatch(s.year, &s.prices, none, plain);
+  s.with_store = site::dispatch(s.year, &s.prices, s.store, s.rules);
+  put_years(s);
   s.capital = p.number("use", "other_capital") - p.number("future", "subsidy");
   for (const OfferResult& o : plan.offers) {
     if (!o.offer.chosen) continue;
-    s.capital += o.total.value, s.priced = true;
+    s.capital += o.total.value, s.priced = grid;
     s.cells_per_kWh += o.total.value / s.life.nominal_kWh;
   }
   if (with_sizes) {
@@ -350,13 +382,12 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
     // A kilowatt-hour's saving fades with the capacity: by the mean of the years served.
     double faded = 0.0;
     for (int y = 0; y < s.served; ++y) faded += s.harsh[std::size_t(y)].capacity / s.served;
-    for (std::size_t i = 0; i + 1 < s.sizes.size(); ++i)
-      if (s.sizes[i].next_kWh_saving * worth * faded >= s.cells_per_kWh)
-        s.knee_kWh = s.sizes[i + 1].nominal_kWh;
-    s.flows = flows_of(p, s);
-    s.value = money::present_value(rate, s.flows);
-    s.payback_years = money::discounted_payback(rate, s.flows);
-    s.internal_rate = money::internal_rate(s.flows);
+    double best = 0.0;
+    for (const site::SizePoint& point : s.sizes)
+      if (const double net = point.saving * worth * faded - s.cells_per_kWh * point.nominal_kWh;
+          net > best)
+        best = net, s.knee_kWh = point.nominal_kWh;
+    put_value(p, s, rate);
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
     if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
   }

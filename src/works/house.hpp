@@ -53,6 +53,10 @@ struct HouseStudy {
 [[nodiscard]] std::optional<HouseStudy> house_study(const Project& project, const Plan& plan,
                                                     bool with_sizes = true);
 
+/// Lives the years again after something in the study was changed, and values them.
+void put_years(HouseStudy& study);
+void put_value(const Project& project, HouseStudy& study, double rate);
+
 /// What a run of the futures needs.
 [[nodiscard]] site::FutureBands futures(const Project& project, const HouseStudy& study, int count);
 /// The best year by linear programme, in hours, and what the rule gets of it.
@@ -94,11 +98,11 @@ struct SolarPoint {
 };
 [[nodiscard]] std::vector<SolarPoint> bank_and_panels(const HouseStudy& study);
 
-/// Which assumption moves the value most: each put down and up by a fifth (or to its bound).
+/// Which assumption moves the value most: the study's own series and figures put down and up.
 struct Swing {
   std::string what;
   double low = 0.0, high = 0.0;  ///< present value with it lower and higher
 };
-[[nodiscard]] std::vector<Swing> tornado(const Project& project, const Plan& plan);
+[[nodiscard]] std::vector<Swing> tornado(const Project& project, const HouseStudy& study);
 
 }  // namespace works

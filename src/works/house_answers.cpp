@@ -2,6 +2,7 @@
 // What is asked of a house's years once they are built: futures, foresight, swings, wear, ends.
 #include <algorithm>
 #include <cmath>
+#include <functional>
 
 #include <fmt/format.h>
 
@@ -49,9 +50,19 @@ site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
   // Means over an hour hide what the house draws and the panels give at the same time in turns:
   // the first year saves as much as in the year's own steps.
   f.factor = 1.0 - p.number("future", "tax_percent") / 100.0;
-  const double fine = s.without.cost - s.with_store.cost,
-               coarse = site::cost_without(hours, prices) -
-                        site::dispatch(hours, &prices, s.store, {}).cost;
+  f.export_kW = s.rules.export_kW;
+  if (const auto every = p.maybe("future", "replace_year"))
+    f.replace_years = *every, f.replace_cost = p.number("future", "replace_cost");
+  f.end_value = s.capital * p.number("future", "end_value_percent") / 100.0;
+  // By self-use and without a charge for the peak, on both sides of the fraction.
+  const auto saved = [&](const site::Year& year, site::Prices paid) {
+    paid.demand_kW_month = 0.0;
+    site::Rules rules;
+    rules.export_kW = s.rules.export_kW;
+    return site::cost_without(year, paid, rules.export_kW) -
+           site::dispatch(year, &paid, s.store, rules).cost;
+  };
+  const double fine = saved(s.year, s.prices), coarse = saved(hours, prices);
   if (fine > 0.0 && coarse > 0.0) f.factor *= fine / coarse;
   return site::play_futures(hours, prices, s.store, s.life, f);
 }
@@ -63,7 +74,7 @@ Foresight foresight(const HouseStudy& s) {
   site::BoundOptions options;
   options.export_kW = s.rules.export_kW;
   f.bound = site::optimum(hours, prices, s.store, options);
-  f.without = site::cost_without(hours, prices);
+  f.without = site::cost_without(hours, prices, s.rules.export_kW);
   const auto [lowest, highest] = std::minmax_element(prices.buy.begin(), prices.buy.end());
   for (const std::string_view name : {"self-use", "shift", "shave", "follow"}) {
     // A rule for what the tariff does not have says nothing.
@@ -78,36 +89,58 @@ Foresight foresight(const HouseStudy& s) {
   return f;
 }
 
-std::vector<Swing> tornado(const Project& p, const Plan& plan) {
-  struct Knob {
-    const char *table, *key, *words;
-    double low = 0.8, high = 1.2;
+std::vector<Swing> tornado(const Project& p, const HouseStudy& study) {
+  const double rate = p.number("use", "rate_percent") / 100.0;
+  const auto times = [](std::vector<double>& x, double factor) {
+    for (double& v : x) v *= factor;
   };
-  constexpr Knob knobs[] = {{"tariff", "buy", "price of a kWh bought"},
-                            {"tariff", "sell", "price of a kWh sold"},
-                            {"site", "annual_kWh", "what the house uses"},
-                            {"site", "solar_kW", "panels"},
-                            {"use", "other_capital", "what the bank costs beside its cells"},
-                            {"use", "rate_percent", "yearly rate"},
-                            {"use", "temperature_C", "cells' temperature"},
-                            {"dispatch", "high_charge", "charge limit", 0.9, 1.05},
-                            {"dispatch", "one_way_percent", "efficiency", 0.97, 1.03},
-                            {"dispatch", "standby_W", "standby draw"}};
-  std::vector<Swing> swings;
-  for (const Knob& knob : knobs) {
-    const auto value = p.maybe(knob.table, knob.key);
-    const double now = value ? *value : 0.0;
-    if (now == 0.0) continue;
-    const Setting* setting = find_setting(knob.table, knob.key);
-    const auto with = [&](double factor) {
-      Project other = p;
-      other.given[fmt::format("{}.{}", knob.table, knob.key)] =
-          std::clamp(now * factor, setting->min, setting->max);
-      const auto study = house_study(other, plan, false);
-      return study ? study->value : 0.0;
+  // Each changes what the study holds; −1 lower, 1 higher.
+  struct Knob {
+    std::string words;
+    std::function<void(HouseStudy&, double&, double)> turn;
+  };
+  const std::vector<Knob> knobs = {
+      {"price of a kWh bought, ± 20 %",
+       [&](HouseStudy& s, double&, double d) { times(s.prices.buy, 1.0 + 0.2 * d); }},
+      {"price of a kWh sold, ± 20 %",
+       [&](HouseStudy& s, double&, double d) { times(s.prices.sell, 1.0 + 0.2 * d); }},
+      {"what the house uses, ± 20 %",
+       [&](HouseStudy& s, double&, double d) { times(s.year.load_kW, 1.0 + 0.2 * d); }},
+      {"what the sun gives, ± 20 %",
+       [&](HouseStudy& s, double&, double d) { times(s.year.solar_kW, 1.0 + 0.2 * d); }},
+      {"what the bank costs beside its cells, ± 20 %",
+       [&](HouseStudy& s, double&, double d) {
+         s.capital += 0.2 * d * p.number("use", "other_capital");
+       }},
+      {"yearly rate, ± 1 point", [](HouseStudy&, double& r, double d) { r += 0.01 * d; }},
+      {"cells' temperature, ± 5 K",
+       [](HouseStudy& s, double&, double d) {
+         for (double& C : s.life.cells_C) C += 5.0 * d;
+       }},
+      {"losses, ± 20 %",
+       [](HouseStudy& s, double&, double d) {
+         for (site::Loss* loss : {&s.store.charging, &s.store.discharging})
+           loss->k0 *= 1.0 + 0.2 * d, loss->k1 *= 1.0 + 0.2 * d, loss->k2 *= 1.0 + 0.2 * d;
+       }},
+      {"standby draw, ± 20 %",
+       [](HouseStudy& s, double&, double d) { s.store.standby_kW *= 1.0 + 0.2 * d; }},
+      {"charge limit, ± 5 points", [](HouseStudy& s, double&, double d) {
+         s.life.high_charge = std::min(1.0, s.life.high_charge + 0.05 * d);
+       }}};
+  std::vector<Swing> swings(knobs.size());
+  base::side_by_side(knobs.size(), [&](std::size_t k) {
+    const auto with = [&](double direction) {
+      HouseStudy s = study;
+      double r = rate;
+      knobs[k].turn(s, r, direction);
+      s.rules = site::remade(s.rules, s.year, s.prices, s.store);
+      put_years(s);
+      put_value(p, s, r);
+      return s.value;
     };
-    swings.push_back({knob.words, with(knob.low), with(knob.high)});
-  }
+    swings[k] = {knobs[k].words, with(-1.0), with(1.0)};
+  });
+  std::erase_if(swings, [](const Swing& w) { return std::abs(w.high - w.low) < 0.5; });
   std::sort(swings.begin(), swings.end(), [](const Swing& a, const Swing& b) {
     return std::abs(a.high - a.low) > std::abs(b.high - b.low);
   });
@@ -135,7 +168,10 @@ std::vector<WearCase> wear_cases(const HouseStudy& s) {
     for (double& C : life.cells_C) C += c.warmer_K;
     const auto play = [&](life::Law law) {
       life.law = law;
-      return site::live(s.year, s.prices, s.store, s.rules, life);
+      site::Store store = s.store;
+      store.usable_kWh = life.nominal_kWh * (life.high_charge - life.low_charge);
+      return site::live(s.year, s.prices, store, site::remade(s.rules, s.year, s.prices, store),
+                        life);
     };
     const auto harsh = play(life::Law::naumann), mild = play(life::Law::schimpe);
     const double a = harsh.back().capacity, b = mild.back().capacity;

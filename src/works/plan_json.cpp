@@ -216,13 +216,14 @@ Json to_json(const Plan& plan) {
   for (const Step* step : plan.steps()) json[step->name] = step_json(*step);
   Json offers = Json::array();
   for (const OfferResult& o : plan.offers)
-    offers.push_back({{"name", o.offer.name},
-                      {"chosen", o.offer.chosen},
-                      {"total", base::to_json(o.total)},
-                      {"per_cell", base::to_json(o.per_cell)},
-                      {"per_kWh", base::to_json(o.per_kWh)},
-                      {"per_kWh_out", base::to_json(o.per_kWh_out)},
-                      {"life_years", o.life_years}});
+    offers.push_back(
+        {{"name", o.offer.name},
+         {"chosen", o.offer.chosen},
+         {"total", base::to_json(o.total)},
+         {"per_cell", base::to_json(o.per_cell)},
+         {"per_kWh", base::to_json(o.per_kWh)},
+         {"per_kWh_out", o.life_years > 0.0 ? base::to_json(o.per_kWh_out) : Json(nullptr)},
+         {"life_years", o.life_years}});
   json["choose"]["offers"] = std::move(offers);
   Json turns = Json::array();
   for (const Turn& t : plan.turns)

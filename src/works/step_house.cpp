@@ -45,6 +45,23 @@ void judge_money(const Project& p, const HouseStudy& s, Plan& plan) {
         "Fewer cells, or keep them for an outage and say so with a reserve.");
 }
 
+void judge_offer(const Project& p, Plan& plan) {
+  for (const OfferResult& r : plan.offers) {
+    const Offer& o = r.offer;
+    if (!o.chosen) continue;
+    const double rated = p.number("cell", "rated_capacity_Ah"),
+                 volts = p.number("cell", "nominal_V");
+    if ((o.rated_capacity_Ah > 0.0 && std::abs(o.rated_capacity_Ah - rated) > 0.02 * rated) ||
+        (o.nominal_V > 0.0 && std::abs(o.nominal_V - volts) > 0.02 * volts) ||
+        o.rated_cycles > 0.0 || o.shelf_years > 0.0)
+      say(plan, "offer-of-other-cells", Severity::caution,
+          fmt::format("The chosen offer “{}” is of other cells than [cell] describes.", o.name),
+          "[[offer]]", "", "",
+          "Bank, year and forecast are played with [cell]; only its price counts.",
+          "Describe its cells in [cell] and [layout], or choose the offer that they belong to.");
+  }
+}
+
 void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
   const auto hours = p.maybe("site", "outage_hours");
   if (!hours || !p.maybe("site", "outage_W")) return;
@@ -61,6 +78,71 @@ void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
         "Keep more, or carry less through it.");
 }
 
+/// Adds figures to the size step.
+class Figures {
+ public:
+  explicit Figures(Plan& plan) : plan_(plan) {}
+  void operator()(const char* key, std::string label, double value, std::string unit,
+                  std::string basis) const {
+    plan_.size.figures.push_back(
+        {key,
+         std::move(label),
+         {.value = value, .unit = std::move(unit), .basis = std::move(basis)}});
+  }
+
+ private:
+  Plan& plan_;
+};
+
+void judge_cold(const HouseStudy& s, Plan& plan) {
+  if (s.cold_days == 0) return;
+  say(plan, "too-cold-to-charge", Severity::caution,
+      "On some days the cells would be too cold to be charged.", "[place] follows_air",
+      fmt::format("{} days a year", s.cold_days), "0 days",
+      "Charging below the sheet's limit plates lithium; a BMS that does its work refuses it, and "
+      "the sun of those days is not stored.",
+      "A warmer place, or insulation with heating pads. The year already counts those days.");
+}
+
+void judge_off_grid(const Project& p, const HouseStudy& s, Plan& plan) {
+  const Figures add(plan);
+  const std::string basis = fmt::format(
+      "{} years with their days of sun exchanged within the season, by energy; loads as they are",
+      s.off_grid->years);
+  const double lost = 100.0 * s.off_grid->energy_share, allowed = p.number("site", "lost_percent");
+  add("load_lost_percent", "of the load that goes unserved without a grid", lost, "%", basis);
+  add("load_lost_worst_percent", "in the worst of those years", 100.0 * s.off_grid->worst_share,
+      "%", basis);
+  add("load_lost_time_percent", "of the time, some of it unserved", 100.0 * s.off_grid->time_share,
+      "%", basis);
+  add("off_grid_kWh", "bank that loses no more than is allowed", s.off_grid_kWh, "kWh", basis);
+  plan.size.sentence += fmt::format(
+      " Without a grid {:.1f} % of the load would go unserved, {:.1f} % in the worst of {} years.",
+      lost, 100.0 * s.off_grid->worst_share, s.off_grid->years);
+  if (lost > allowed)
+    say(plan, "load-lost", Severity::caution,
+        "Without a grid, this bank and its sun leave too much of the load unserved.", "[site]",
+        fmt::format("{:.1f} %", lost), fmt::format("{:g} %", allowed),
+        "It happens in dull weeks, when nothing else gives.",
+        s.off_grid_kWh >= 9.9 * s.life.nominal_kWh
+            ? "More panels or a generator: no bank ten times as large would do."
+            : fmt::format("A bank of {:.0f} kWh, more panels, or a generator for those weeks.",
+                          s.off_grid_kWh));
+}
+
+void say_untold(const Project& p, Plan& plan) {
+  const bool price = p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr ||
+                     series_file(p, "tariff.csv") != nullptr || p.text("site", "grid") == "no";
+  say(plan, "house-not-told", Severity::note,
+      price ? "It is not said where the house stands, so its sun is not known."
+            : "It is not said what a kilowatt-hour costs.",
+      price ? "[site]" : "[tariff]", "",
+      price ? "latitude_deg and longitude_deg in [site]"
+            : "buy in [tariff], tariff.csv or prices.csv",
+      "How large a bank is worth it, and whether it pays, is left out.",
+      "Say it; see docs/howto/year.md.");
+}
+
 }  // namespace
 
 void house(const Project& p, Plan& plan) {
@@ -75,31 +157,24 @@ void house(const Project& p, Plan& plan) {
     return;
   }
   if (!plan.house) {
-    if (p.maybe("site", "annual_kWh") || series_file(p, "load.csv") != nullptr)
-      say(plan, "house-not-told", Severity::note,
-          p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr ||
-                  series_file(p, "tariff.csv") != nullptr
-              ? "It is not said where the house stands, so its sun is not known."
-              : "It is not said what a kilowatt-hour costs.",
-          "[site], [tariff]", "", "",
-          "How large a bank is worth it, and whether it pays, is left out.",
-          "Give buy in [tariff], or prices.csv; latitude_deg and longitude_deg in [site].");
+    if (p.maybe("site", "annual_kWh") || series_file(p, "load.csv") != nullptr) say_untold(p, plan);
     return;
   }
   const HouseStudy& s = *plan.house;
   for (const base::Finding& f : s.findings) plan.findings.push_back(f);
-  const std::string currency = p.text("project", "currency");
+  const Figures add(plan);
   const std::string from = fmt::format("a year at the house by rule “{}”; load: {}; sun: {}",
-                                       p.text("dispatch", "rule"), s.load_from, s.sun_from);
-  const auto add = [&](const char* key, std::string label, double value, std::string unit,
-                       std::string basis) {
-    plan.size.figures.push_back(
-        {key,
-         std::move(label),
-         {.value = value, .unit = std::move(unit), .basis = std::move(basis)}});
-  };
+                                       s.rule, s.load_from, s.sun_from);
+  judge_cold(s, plan);
+  judge_offer(p, plan);
+  if (s.off_grid) {
+    judge_off_grid(p, s, plan);
+    return;  // what a grid would have cost is not the question
+  }
+  const std::string currency = p.text("project", "currency");
   add("self_sufficiency_percent", "of the load that does not come from the grid",
-      100.0 * s.with_store.self_sufficiency(), "%", from);
+      100.0 * s.with_store.self_sufficiency(), "%",
+      from + "; what the bank draws itself counts as load");
   add("self_sufficiency_without_percent", "the same without a bank",
       100.0 * s.without.self_sufficiency(), "%", from);
   const double saving = s.without.cost - s.with_store.cost;
@@ -111,10 +186,10 @@ void house(const Project& p, Plan& plan) {
   add("next_kWh_saving_year", "what one more kilowatt-hour would save a year", next,
       currency + "/kWh", "difference of two years played with banks beside this size");
   if (s.priced)
-    add("knee_kWh", "largest bank whose last kilowatt-hour pays for its cells", s.knee_kWh, "kWh",
+    add("knee_kWh", "size that is worth most over its cells", s.knee_kWh, "kWh",
         fmt::format(
-            "savings of the next kilowatt-hour over {} years, faded and discounted, against "
-            "{:.0f} {} a kilowatt-hour of cells; other costs are taken as fixed",
+            "savings over {} years, faded and discounted, less {:.0f} {} a kilowatt-hour of "
+            "cells, at its largest; other costs are taken as fixed; 0 where none pays",
             s.served, s.cells_per_kWh, currency));
   if (p.maybe("site", "outage_W"))
     add("outage_worst_h", "outage carried at its power, without sun", s.outage.worst_h, "h",
@@ -125,34 +200,6 @@ void house(const Project& p, Plan& plan) {
       "from {:.0f} to {:.0f} % of the load.",
       saving, currency, 100.0 * s.without.self_sufficiency(),
       100.0 * s.with_store.self_sufficiency());
-  if (s.cold_days > 0)
-    say(plan, "too-cold-to-charge", Severity::caution,
-        "On some days the cells would be too cold to be charged.", "[place] follows_air",
-        fmt::format("{} days a year", s.cold_days), "0 days",
-        "Charging below the sheet's limit plates lithium; a BMS that does its work refuses it, and "
-        "the sun of those days is not stored.",
-        "A warmer place, or insulation with heating pads. The year already counts those days.");
-  if (s.off_grid) {
-    const std::string basis = fmt::format(
-        "{} years with their days of sun exchanged within the season, by energy; loads as they are",
-        s.off_grid->years);
-    add("load_lost_percent", "of the load that goes unserved without a grid",
-        100.0 * s.off_grid->energy_share, "%", basis);
-    add("load_lost_worst_percent", "in the worst of those years", 100.0 * s.off_grid->worst_share,
-        "%", basis);
-    add("off_grid_kWh", "bank that loses no more than is allowed", s.off_grid_kWh, "kWh", basis);
-    const double allowed = p.number("site", "lost_percent");
-    if (100.0 * s.off_grid->energy_share > allowed)
-      say(plan, "load-lost", Severity::caution,
-          "Without a grid, this bank and its sun leave too much of the load unserved.", "[site]",
-          fmt::format("{:.1f} %", 100.0 * s.off_grid->energy_share), fmt::format("{:g} %", allowed),
-          "It happens in dull weeks, when nothing else gives.",
-          s.off_grid_kWh >= 9.9 * s.life.nominal_kWh
-              ? "More panels or a generator: no bank ten times as large would do."
-              : fmt::format("A bank of {:.0f} kWh, more panels, or a generator for those weeks.",
-                            s.off_grid_kWh));
-    return;  // what a grid would have cost is not the question
-  }
   judge_money(p, s, plan);
   judge_outage(p, s, plan);
 }

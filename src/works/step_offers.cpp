@@ -90,6 +90,11 @@ void find_turns(const Project& p, Plan& plan, std::size_t best) {
 void cost_over_life(const Project& p, Plan& plan) {
   if (plan.offers.empty()) return;
   const std::string currency = p.text("project", "currency");
+  if (use_of(p, plan).cycles_a_year < 1.0) {
+    plan.choose.sentence +=
+        " The house hardly cycles the bank: what a kilowatt-hour out costs says nothing here.";
+    return;
+  }
   for (OfferResult& r : plan.offers) {
     const Json inputs = inputs_of(p, plan, r, {});
     Figure f = reckon("lifetime-cost", inputs, "per_kWh");

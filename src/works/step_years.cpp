@@ -150,7 +150,7 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   bool priced = false;
   for (const OfferResult& o : plan.offers)
     if (o.offer.chosen) capital += o.total.value, priced = true;
-  if (priced && usable > 0.0) {
+  if (priced && usable > 0.0 && use.cycles_a_year >= 1.0) {
     const double fade = (1.0 - 0.5 * (last.low + last.high)) / horizon * 100.0;
     // Full cycles of the whole energy are as many cycles of the usable part as depth asks for.
     const Json cost = {{"capital", capital},
