@@ -82,7 +82,9 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
     s.start_kWh = std::min(s.start_kWh, s.usable_kWh);
     const Outcome o =
         dispatch(now, &paid, s, y == 1 ? rules : remade(rules, now, paid, s), &charge);
-    r.cost_without = cost_without(now, paid, rules.export_kW);
+    const bool as_before = y > 1 && life.load_growth == 0.0 && life.price_growth == 0.0;
+    r.cost_without =
+        as_before ? years.back().cost_without : cost_without(now, paid, rules.export_kW);
     const Used u = used(charge, o, life, r.capacity, year.step_h);
     r.full_cycles = u.full_cycles, r.depth = u.depth, r.mean_charge = u.mean_charge;
     r.c_rate = u.c_rate;
@@ -91,8 +93,10 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
     r.cost = o.cost;
     years.push_back(r);
     wear_a_year(wear, u, life.cells_C);
-    for (double& kW : now.load_kW) kW *= 1.0 + life.load_growth;
-    for (double& price : paid.buy) price *= 1.0 + life.price_growth;
+    if (life.load_growth != 0.0)
+      for (double& kW : now.load_kW) kW *= 1.0 + life.load_growth;
+    if (life.price_growth != 0.0)
+      for (double& price : paid.buy) price *= 1.0 + life.price_growth;
   }
   return years;
 }
