@@ -15,6 +15,7 @@
 #include "book/twin_pages.hpp"
 #include "book/wiring_pages.hpp"
 #include "commission/checklists.hpp"
+#include "drawing/plot.hpp"
 #include "works/reckonings.hpp"
 #include "works/steps.hpp"
 
@@ -270,6 +271,19 @@ Section money(const Project& project, const Plan& plan) {
     s.blocks.push_back(std::move(table));
   }
   if (!plan.choose.figures.empty()) s.blocks.push_back(figures_table(plan.choose));
+  if (!plan.margins.empty()) {
+    drawing::Bars bars;
+    bars.title = "How far the cheapest cells stay ahead";
+    bars.unit = project.text("project", "currency") + " a kilowatt-hour out";
+    bars.now = plan.margin;
+    bars.mark = 0.0;
+    for (const works::Margin& m : plan.margins) bars.bars.push_back({m.what, m.low, m.high});
+    s.blocks.push_back(Plate{
+        {drawing::draw(bars)},
+        "By how much the cheapest cells over their life stay ahead of the next, with each assumption at half (copper) and "
+        "at double (dark). Left of the broken line another offer would be the cheapest.",
+        1});
+  }
   add_step(s, plan.size);
   add_step(s, plan.order);
   return s;

@@ -205,41 +205,15 @@ Drawing savings_band(const site::FutureBands& bands, const std::string& currency
   return drawing::draw(plot);
 }
 
-/// One bar an assumption, from the value with it lower to the value with it higher.
 Drawing swings_drawing(const std::vector<works::Swing>& swings, double value,
                        const std::string& currency) {
-  Drawing d;
-  const double row = 6.0, left = 62.0, wide = width_mm - left - 14.0;
-  d.width_mm = width_mm;
-  d.height_mm = 12.0 + row * double(swings.size());
-  d.title = "What the value hangs on";
-  double low = value, high = value;
-  for (const works::Swing& w : swings) {
-    low = std::min({low, w.low, w.high});
-    high = std::max({high, w.low, w.high});
-  }
-  const double span = std::max(1.0, high - low);
-  const auto at = [&](double v) { return left + wide * (v - low) / span; };
-  const double bottom = 4.0 + row * double(swings.size());
-  for (const double t : drawing::ticks(low, high, 5)) {
-    d.line({at(t), 4.0}, {at(t), bottom}, Tone::rule, 0.15);
-    d.write({at(t), bottom + 4.2}, fmt::format("{:.0f}", t + 0.0), 2.5, Tone::quiet,
-            Anchor::middle);
-  }
-  double y = 4.0;
-  for (const works::Swing& w : swings) {
-    d.write({left - 3.0, y + 4.0}, w.what, 2.6, Tone::ink, Anchor::end);
-    const auto bar = [&](double to, Tone tone) {
-      const double a = std::min(at(value), at(to)), b = std::max(at(value), at(to));
-      if (b - a > 0.05) d.box({a, y + 1.2}, b - a, row - 2.4, tone, 0.15, tone);
-    };
-    bar(w.low, Tone::copper);
-    bar(w.high, Tone::ink);
-    y += row;
-  }
-  d.line({at(value), 3.0}, {at(value), bottom}, Tone::brick, 0.3);
-  d.write({width_mm, bottom + 8.0}, "worth today, " + currency, 2.6, Tone::quiet, Anchor::end);
-  return d;
+  drawing::Bars bars;
+  bars.width_mm = width_mm;
+  bars.title = "What the value hangs on";
+  bars.unit = "worth today, " + currency;
+  bars.now = value;
+  for (const works::Swing& w : swings) bars.bars.push_back({w.what, w.low, w.high});
+  return drawing::draw(bars);
 }
 
 std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }

@@ -249,6 +249,8 @@ int run(int argc, char** argv) {
   sub = verb(app, "forecast", "The house's year, how large a bank, twenty years of it, the money",
              "forecast barn.packhouse --futures 5000");
   add_project(sub, forecast_options.file);
+  sub->add_option("--tariff", forecast_options.tariffs,
+                  "A tariff on offer, as tariff.csv (docs/howto/year.md); several are compared");
   sub->add_option("--futures", forecast_options.futures, "How many futures are played")
       ->check(CLI::Range(100, 100000))
       ->capture_default_str();

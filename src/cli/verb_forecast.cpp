@@ -11,6 +11,7 @@
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
 #include "commission/checklists.hpp"
+#include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "works/plan.hpp"
 
@@ -27,6 +28,7 @@ struct Answers {
   site::FutureBands bands;
   std::vector<works::Swing> swings;
   std::vector<works::SolarPoint> panels;
+  std::vector<works::TariffResult> tariffs;
   std::vector<works::WearCase> cases;
   std::vector<works::PackEnd> ends;
 };
@@ -96,6 +98,15 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
                 {"time_share", s.off_grid->time_share},
                 {"weather_years", s.off_grid->years},
                 {"bank_kWh", s.off_grid_kWh}};
+  Json tariffs = Json::array();
+  for (const works::TariffResult& t : a.tariffs) {
+    Json by_rule = Json::object();
+    for (const auto& [name, cost] : t.rules) by_rule[name] = cost;
+    tariffs.push_back({{"file", t.name},
+                       {"cost_without", t.without},
+                       {"cost_by_rule", std::move(by_rule)},
+                       {"best_kWh", s.priced ? Json(t.best_kWh) : Json(nullptr)}});
+  }
   const site::Bound& bound = a.foresight.bound;
   const bool solved = bound.status == site::Bound::Status::optimal;
   Json rules = Json::array(), panels = Json::array();
@@ -122,6 +133,7 @@ Json to_json(const works::Project& project, const HouseStudy& s, const Answers& 
             {"iterations", bound.iterations}}},
           {"sizes", std::move(sizes)},
           {"bank_and_panels", std::move(panels)},
+          {"tariffs", std::move(tariffs)},
           {"knee_kWh", s.priced ? Json(s.knee_kWh) : Json(nullptr)},
           {"outage", {{"worst_h", s.outage.worst_h}, {"median_h", s.outage.median_h}}},
           {"years",
@@ -243,6 +255,24 @@ void print_sizes(const HouseStudy& s, const Answers& a, const std::string& curre
             panels));
 }
 
+void print_tariffs(const HouseStudy& s, const Answers& a) {
+  if (a.tariffs.empty()) return;
+  Rows rows;
+  for (const works::TariffResult& t : a.tariffs)
+    rows.push_back({t.name, whole(t.without), whole(t.rules[0].second), whole(t.rules[1].second),
+                    whole(t.rules[2].second),
+                    s.priced ? fmt::format("{:.0f}", t.best_kWh) : std::string()});
+  fmt::print("\n{}\n{}\n\n{}", bold("Tariffs on offer"),
+             quiet("What the first year costs, by rule; the size that is worth most by the best."),
+             table({{"tariff"},
+                    {"without", true},
+                    {"self-use", true},
+                    {"shift", true},
+                    {"follow", true},
+                    {"best, kWh", true}},
+                   rows));
+}
+
 void print_years(const HouseStudy& s, const Answers& a, const std::string& currency) {
   Rows rows;
   const int horizon = s.life.years;
@@ -346,6 +376,9 @@ int forecast(const ForecastOptions& options) {
   a.bands = works::futures(project, s, options.futures);
   progress.at(0.8);
   a.panels = works::bank_and_panels(s);
+  for (const std::string& file : options.tariffs)
+    if (!s.off_grid)
+      a.tariffs.push_back(works::under_tariff(project, s, store::read_file(file), file));
   a.cases = works::wear_cases(s);
   a.ends = works::pack_ends(project, plan);
   if (s.priced) a.swings = works::tornado(project, s);
@@ -360,6 +393,7 @@ int forecast(const ForecastOptions& options) {
   fmt::print("{}\n", bold(project.text("project", "name")));
   print_year(s, a, currency);
   if (!s.off_grid) print_sizes(s, a, currency);
+  print_tariffs(s, a);
   print_years(s, a, currency);
   if (!ours.empty()) fmt::print("\n{}\n{}", bold("Findings"), findings_text(ours));
   fmt::print("\n{}\n", wrap("The ageing laws were fitted on small cells over two and a half years: "

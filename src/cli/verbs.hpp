@@ -62,6 +62,7 @@ int queue(const QueueOptions& options);
 
 struct ForecastOptions {
   std::string file;
+  std::vector<std::string> tariffs;
   int futures = 1000;
   bool json = false;
 };

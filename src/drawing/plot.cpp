@@ -135,4 +135,43 @@ Drawing draw(const SmallCurve& c, double width_mm, double height_mm) {
   return d;
 }
 
+Drawing draw(const Bars& b) {
+  Drawing d;
+  constexpr double row = 6.0, top = 4.0;
+  const double wide = b.width_mm - b.left_mm - 14.0, bottom = top + row * double(b.bars.size());
+  d.width_mm = b.width_mm;
+  d.height_mm = bottom + 9.0;
+  d.title = b.title;
+  double low = b.now, high = b.now;
+  if (b.mark) low = std::min(low, *b.mark), high = std::max(high, *b.mark);
+  for (const Bars::Bar& bar : b.bars) {
+    low = std::min({low, bar.low, bar.high});
+    high = std::max({high, bar.low, bar.high});
+  }
+  const double span = std::max(1e-9, high - low);
+  const auto at = [&](double v) { return b.left_mm + wide * (v - low) / span; };
+  const auto steps = ticks(low, high, 5);
+  for (const double t : steps) {
+    d.line({at(t), top}, {at(t), bottom}, Tone::rule, 0.15);
+    d.write({at(t), bottom + 4.2},
+            base::fixed(t + 0.0, decimals_of(steps.size() > 1 ? steps[1] - steps[0] : 1.0)), 2.5,
+            Tone::quiet, Anchor::middle);
+  }
+  double y = top;
+  for (const Bars::Bar& bar : b.bars) {
+    d.write({b.left_mm - 3.0, y + 4.0}, bar.label, 2.6, Tone::ink, Anchor::end);
+    const auto box = [&](double to, Tone tone) {
+      const double from = std::min(at(b.now), at(to)), until = std::max(at(b.now), at(to));
+      if (until - from > 0.05) d.box({from, y + 1.2}, until - from, row - 2.4, tone, 0.15, tone);
+    };
+    box(bar.low, Tone::copper);
+    box(bar.high, Tone::ink);
+    y += row;
+  }
+  d.line({at(b.now), top - 1.0}, {at(b.now), bottom}, Tone::brick, 0.3);
+  if (b.mark) d.line({at(*b.mark), top - 1.0}, {at(*b.mark), bottom}, Tone::brick, 0.25, 1.2);
+  d.write({b.width_mm, bottom + 8.0}, b.unit, 2.6, Tone::quiet, Anchor::end);
+  return d;
+}
+
 }  // namespace drawing

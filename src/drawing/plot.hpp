@@ -2,6 +2,7 @@
 // Fine ink lines with direct labels instead of legends.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -37,6 +38,20 @@ struct SmallCurve {
   double x_high = 1.0, y_low = 2.5, y_high = 3.5;
 };
 [[nodiscard]] Drawing draw(const SmallCurve& curve, double width_mm, double height_mm);
+
+/// Bars from a value now to what it would be lower and higher, the widest first.
+struct Bars {
+  struct Bar {
+    std::string label;
+    double low = 0.0, high = 0.0;
+  };
+  double width_mm = 160.0, left_mm = 62.0;
+  std::string title, unit;
+  double now = 0.0;
+  std::vector<Bar> bars;
+  std::optional<double> mark;  ///< a level to look at, dashed
+};
+[[nodiscard]] Drawing draw(const Bars& bars);
 
 /// Round steps that cut a range into some `wanted` parts.
 [[nodiscard]] std::vector<double> ticks(double low, double high, int wanted);

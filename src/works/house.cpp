@@ -335,6 +335,20 @@ void put_years(HouseStudy& s) {
     s.served += y.year <= s.life.years && y.capacity >= s.life.end_share;
 }
 
+void put_best_size(const Project& p, HouseStudy& s, const std::vector<site::SizePoint>& sizes) {
+  const double rate = p.number("use", "rate_percent") / 100.0;
+  const double worth = 1.0 / money::annuity(rate, double(s.served));
+  // A kilowatt-hour's saving fades with the capacity: by the mean of the years served.
+  double faded = 0.0;
+  for (int y = 0; y < s.served; ++y) faded += s.harsh[std::size_t(y)].capacity / s.served;
+  double best = 0.0;
+  s.knee_kWh = 0.0;
+  for (const site::SizePoint& point : sizes)
+    if (const double net = point.saving * worth * faded - s.cells_per_kWh * point.nominal_kWh;
+        net > best)
+      best = net, s.knee_kWh = point.nominal_kWh;
+}
+
 void put_value(const Project& p, HouseStudy& s, double rate) {
   s.flows = flows_of(p, s);
   s.value = money::present_value(rate, s.flows);
@@ -378,15 +392,7 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
   }
   if (s.priced && s.served > 0) {
     const double rate = p.number("use", "rate_percent") / 100.0;
-    const double worth = 1.0 / money::annuity(rate, double(s.served));
-    // A kilowatt-hour's saving fades with the capacity: by the mean of the years served.
-    double faded = 0.0;
-    for (int y = 0; y < s.served; ++y) faded += s.harsh[std::size_t(y)].capacity / s.served;
-    double best = 0.0;
-    for (const site::SizePoint& point : s.sizes)
-      if (const double net = point.saving * worth * faded - s.cells_per_kWh * point.nominal_kWh;
-          net > best)
-        best = net, s.knee_kWh = point.nominal_kWh;
+    put_best_size(p, s, s.sizes);
     put_value(p, s, rate);
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
     if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);

@@ -55,6 +55,8 @@ struct HouseStudy {
 
 /// Lives the years again after something in the study was changed, and values them.
 void put_years(HouseStudy& study);
+void put_best_size(const Project& project, HouseStudy& study,
+                   const std::vector<site::SizePoint>& sizes);
 void put_value(const Project& project, HouseStudy& study, double rate);
 
 /// What a run of the futures needs.
@@ -90,6 +92,18 @@ struct PackEnd {
 };
 /// Empty without an arrangement. Looks a hundred years ahead and no further.
 [[nodiscard]] std::vector<PackEnd> pack_ends(const Project& project, const Plan& plan);
+
+/// A tariff offered: what the first year costs under it without a bank, by rule, and which size is
+/// worth most.
+struct TariffResult {
+  std::string name;
+  double without = 0.0;
+  std::vector<std::pair<std::string, double>> rules;
+  double best_kWh = 0.0;  ///< 0 without a price of cells
+};
+/// `bytes` as tariff.csv; the selling price stays the project's. Throws InputError.
+[[nodiscard]] TariffResult under_tariff(const Project& project, const HouseStudy& study,
+                                        std::string_view bytes, const std::string& file);
 
 /// The first year with other panels and banks.
 struct SolarPoint {

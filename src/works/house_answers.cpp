@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "base/side_by_side.hpp"
+#include "site/tariff.hpp"
 #include "works/house.hpp"
 #include "works/plan.hpp"
 #include "works/settings.hpp"
@@ -227,6 +228,33 @@ std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
     ends.push_back(std::move(e));
   }
   return ends;
+}
+
+TariffResult under_tariff(const Project& p, const HouseStudy& study, std::string_view bytes,
+                          const std::string& file) {
+  HouseStudy s = study;
+  const double demand = s.prices.demand_kW_month, standing = s.prices.standing_year;
+  s.prices = site::prices_of(s.year, site::read_tariff(bytes, file), p.number("tariff", "sell"));
+  s.prices.demand_kW_month = demand, s.prices.standing_year = standing;
+  TariffResult r;
+  r.name = file;
+  r.without = site::cost_without(s.year, s.prices, s.rules.export_kW);
+  for (const std::string_view name : {"self-use", "shift", "follow"})
+    r.rules.emplace_back(
+        name,
+        site::dispatch(s.year, &s.prices, s.store, other_rule(s, name, s.year, s.prices)).cost);
+  const auto best =
+      std::min_element(r.rules.begin(), r.rules.end(),
+                       [](const auto& a, const auto& b) { return a.second < b.second; });
+  if (s.priced && s.served > 0) {
+    std::vector<double> sizes;
+    for (const site::SizePoint& point : s.sizes) sizes.push_back(point.nominal_kWh);
+    put_best_size(p, s,
+                  site::sweep(s.year, s.prices, s.store,
+                              other_rule(s, best->first, s.year, s.prices), s.life, sizes));
+    r.best_kWh = s.knee_kWh;
+  }
+  return r;
 }
 
 std::vector<SolarPoint> bank_and_panels(const HouseStudy& s) {

@@ -48,6 +48,11 @@ struct OfferResult {
   double life_years = 0.0;   ///< until it is worn, by cycles and shelf together
 };
 
+/// How far the cheapest offer stays ahead as an assumption moves; below zero another is cheaper.
+struct Margin {
+  std::string what;
+  double low = 0.0, high = 0.0;  ///< runner-up less the cheapest, a kWh out, at half and at double
+};
 /// An assumption that would turn the ranking of the offers, at so many times what is assumed.
 struct Turn {
   std::string what;
@@ -109,6 +114,8 @@ struct Arrangement {
 struct Plan {
   Step brief, choose, size, order, receive, test, match, wire, commission, forecast, watch, book;
   std::vector<OfferResult> offers;  ///< cheapest good kilowatt-hour first
+  double margin = 0.0;              ///< by which the cheapest over its life is ahead, a kWh out
+  std::vector<Margin> margins;      ///< the same with an assumption at half and at double
   std::vector<Turn> turns;          ///< of the cheapest over its life
   std::vector<CellResult> cells;    ///< in the project's order
   std::vector<LotResult> lot;

@@ -229,6 +229,10 @@ Json to_json(const Plan& plan) {
   for (const Turn& t : plan.turns)
     turns.push_back({{"assumption", t.what}, {"factor", t.factor}, {"then_cheapest", t.then}});
   json["choose"]["turns"] = std::move(turns);
+  Json margins = Json::array();
+  for (const Margin& m : plan.margins)
+    margins.push_back({{"assumption", m.what}, {"at_half", m.low}, {"at_double", m.high}});
+  json["choose"]["margin"] = {{"now", plan.margin}, {"moved", std::move(margins)}};
   Json cells = Json::array();
   for (const CellResult& c : plan.cells) cells.push_back(cell_json(c));
   json["test"]["cells"] = std::move(cells);

@@ -53,18 +53,46 @@ std::size_t cheapest(const Project& p, const Plan& plan, const Shift& shift) {
   return best;
 }
 
+struct Knob {
+  const char* words;
+  double Shift::*member;
+};
+constexpr Knob knobs[] = {{"cycles a year", &Shift::cycles},
+                          {"rated cycles", &Shift::rated_cycles},
+                          {"years that cells last unused", &Shift::shelf},
+                          {"yearly rate", &Shift::rate},
+                          {"price of a kWh charged", &Shift::price},
+                          {"cells that are not good enough", &Shift::rejects}};
+
+/// The cheapest of the others less the best, a kilowatt-hour out.
+double margin_of(const Project& p, const Plan& plan, std::size_t best, const Shift& shift) {
+  double own = 0.0, other = 1e300;
+  for (std::size_t k = 0; k < plan.offers.size(); ++k) {
+    const double cost =
+        reckon("lifetime-cost", inputs_of(p, plan, plan.offers[k], shift), "per_kWh").value;
+    (k == best ? own : other) = k == best ? cost : std::min(other, cost);
+  }
+  return other - own;
+}
+
+/// How far it stays ahead with each assumption at half and at double, the widest first.
+void find_margins(const Project& p, Plan& plan, std::size_t best) {
+  plan.margin = margin_of(p, plan, best, {});
+  for (const Knob& knob : knobs) {
+    const auto with = [&](double factor) {
+      Shift shift;
+      shift.*knob.member = factor;
+      return margin_of(p, plan, best, shift);
+    };
+    plan.margins.push_back({knob.words, with(0.5), with(2.0)});
+  }
+  std::sort(plan.margins.begin(), plan.margins.end(), [](const Margin& a, const Margin& b) {
+    return std::abs(a.high - a.low) > std::abs(b.high - b.low);
+  });
+}
+
 /// The nearest factor, down to a third and up to three times, at which another offer is cheapest.
 void find_turns(const Project& p, Plan& plan, std::size_t best) {
-  struct Knob {
-    const char* words;
-    double Shift::*member;
-  };
-  constexpr Knob knobs[] = {{"cycles a year", &Shift::cycles},
-                            {"rated cycles", &Shift::rated_cycles},
-                            {"years that cells last unused", &Shift::shelf},
-                            {"yearly rate", &Shift::rate},
-                            {"price of a kWh charged", &Shift::price},
-                            {"cells that are not good enough", &Shift::rejects}};
   constexpr int steps = 60;
   for (const Knob& knob : knobs) {
     const auto winner = [&](double factor) {
@@ -112,6 +140,7 @@ void cost_over_life(const Project& p, Plan& plan) {
        "a kilowatt-hour out of the cheapest cells, over life (" + winner.offer.name + ")",
        winner.per_kWh_out});
   if (plan.offers.size() < 2) return;
+  find_margins(p, plan, best);
   find_turns(p, plan, best);
   plan.choose.sentence += fmt::format(
       " Over its life “{}” gives the cheapest kilowatt-hour out, {} {} in {:.0f} years",

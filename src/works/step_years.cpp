@@ -190,6 +190,25 @@ void forecast_and_watch(const Project& p, Plan& plan) {
                           *plan.house->payback_years)
             : fmt::format(" It does not earn back its {:.0f} {} within them.", plan.house->capital,
                           p.text("project", "currency"));
+  const auto temperature = base::Temperature::from_C(use.temperature_C);
+  const life::Cycling cycling{.c_rate = use.c_rate,
+                              .depth = use.depth,
+                              .full_cycles = 1.0,
+                              .temperature = temperature,
+                              .mean_charge = use.mean_charge};
+  if (!life::fitted(life::CycleLaw::naumann_2020, cycling) ||
+      !life::fitted(life::CycleLaw::schimpe_2018, cycling) || use.temperature_C < 0.0 ||
+      use.temperature_C > 60.0)
+    plan.findings.push_back(
+        {.id = "outside-fitted-range",
+         .severity = base::Severity::note,
+         .what = "The cells are used outside the range in which an ageing law was fitted.",
+         .where = "forecast",
+         .measured = fmt::format("{:.2f} C, {:g} °C", use.c_rate, use.temperature_C),
+         .limit = "0.2 to 1 C [Naumann2020]; up to 1 C, 0 to 55 °C [Schimpe2018]",
+         .why = "Slow cycling is usually kinder than the law says, cold and heat are not.",
+         .remedy = "Read the part that cycling takes as uncertain; the bank's own record decides.",
+         .basis = "[Naumann2020], [Schimpe2018]"});
   plan.findings.push_back(
       {.id = "forecast-extrapolates",
        .severity = base::Severity::note,

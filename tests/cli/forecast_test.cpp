@@ -147,6 +147,30 @@ TEST(ForecastCommand, keeps_one_measure_through_all_its_tables) {
   EXPECT_LT(j["futures"]["present_value"]["half"].get<double>(), plain - 1000.0);
 }
 
+TEST(ForecastCommand, compares_tariffs_on_offer) {
+  const Folder folder;
+  std::filesystem::create_directories(folder / "p");
+  support::write(folder / "p/project.toml", house());
+  support::write(folder / "flat.csv", "price\n0.32\n");
+  support::write(folder / "moving.csv", "price,from_h,to_h\n0.15,0,6\n0.30,6,17\n0.55,17,24\n");
+  const base::Json j =
+      forecast(folder, "--futures 100 --tariff flat.csv --tariff moving.csv --json").json();
+  const auto& flat = j["tariffs"][0];
+  const auto& moving = j["tariffs"][1];
+  EXPECT_NEAR(flat["cost_without"].get<double>(), j["without"]["cost"].get<double>(), 1e-9);
+  EXPECT_NEAR(flat["cost_by_rule"]["self-use"].get<double>(), j["with"]["cost"].get<double>(),
+              1e-9);
+  EXPECT_EQ(flat["best_kWh"], j["knee_kWh"]);
+  // On one price no rule does better than self-use; where prices move, following them does.
+  EXPECT_EQ(flat["cost_by_rule"]["shift"], flat["cost_by_rule"]["self-use"]);
+  EXPECT_LT(moving["cost_by_rule"]["follow"].get<double>(),
+            moving["cost_by_rule"]["self-use"].get<double>());
+  support::write(folder / "gap.csv", "price,from_h,to_h\n0.3,6,22\n");
+  const Ran gap = packhouse("forecast p.packhouse --tariff gap.csv", folder.path());
+  EXPECT_EQ(gap.code, 2);
+  EXPECT_NE(gap.err.find("gap.csv"), std::string::npos);
+}
+
 TEST(ForecastCommand, refuses_what_it_cannot_read) {
   const Folder folder;
   std::filesystem::create_directories(folder / "p");

@@ -38,6 +38,16 @@ TEST(Offers, are_compared_over_their_life_and_by_what_would_turn_it) {
   EXPECT_LT(plan.offers[0].life_years, plan.offers[1].life_years);
   EXPECT_EQ(works::find_figure(plan, "choose.least_per_kWh_out")->figure.value,
             plan.offers[1].per_kWh_out.value);
+  // Ahead by so much, and each margin at half or double brackets it or stays on one side.
+  EXPECT_NEAR(plan.margin, plan.offers[0].per_kWh_out.value - plan.offers[1].per_kWh_out.value,
+              1e-12);
+  ASSERT_EQ(plan.margins.size(), 6u);
+  for (const works::Margin& m : plan.margins) {
+    bool turned = false;
+    for (const works::Turn& t : plan.turns)
+      turned = turned || (t.what == m.what && t.factor >= 0.5 && t.factor <= 2.0);
+    EXPECT_EQ(turned, m.low < 0.0 || m.high < 0.0) << m.what;
+  }
   // At a turn the other one is cheapest, and a little before it is not.
   bool any = false;
   for (const works::Turn& t : plan.turns) {
