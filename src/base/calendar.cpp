@@ -42,6 +42,8 @@ CivilDay civil_day(long days) {
   return {int(year_of_era + era * 400 + (month <= 2 ? 1 : 0)), int(month), int(day)};
 }
 
+int day_of_year(long days) { return int(days - *days_since_1970(civil_day(days).year, 1, 1)) + 1; }
+
 std::string day_text(long days) {
   const CivilDay c = civil_day(days);
   const auto two = [](int n) { return std::string(n < 10 ? "0" : "") + std::to_string(n); };

@@ -19,6 +19,8 @@ struct CivilDay {
 };
 /// The day counted so.
 [[nodiscard]] CivilDay civil_day(long days);
+/// 1 on the first of January.
+[[nodiscard]] int day_of_year(long days);
 /// A day counted so, as "2026-11-26".
 [[nodiscard]] std::string day_text(long days);
 

@@ -19,18 +19,8 @@ using drawing::Point;
 using drawing::Tone;
 using works::HouseStudy;
 
-constexpr double width_mm = 160.0;
+constexpr double width_mm = drawing::Plot{}.width_mm;
 constexpr int futures_in_book = 1000;
-
-drawing::Plot plot_of(std::string title, std::string x, std::string y) {
-  drawing::Plot plot;
-  plot.width_mm = width_mm;
-  plot.height_mm = 58.0;
-  plot.title = std::move(title);
-  plot.x_label = std::move(x);
-  plot.y_label = std::move(y);
-  return plot;
-}
 
 /// Mean charge of the bank by week and hour: dark where it is full.
 Drawing charge_map(const HouseStudy& s) {
@@ -96,7 +86,8 @@ Drawing charge_map(const HouseStudy& s) {
 
 /// Power from and to the grid in falling order, with the bank and without.
 Drawing duration(const HouseStudy& s) {
-  drawing::Plot plot = plot_of("Import and export in falling order", "hours of the year", "kW");
+  drawing::Plot plot =
+      drawing::page_plot("Import and export in falling order", "hours of the year", "kW");
   const auto line = [&](const site::Store& store, const site::Rules& rules) {
     std::vector<double> charge;
     (void)site::dispatch(s.year, &s.prices, store, rules, &charge);
@@ -130,8 +121,8 @@ Drawing duration(const HouseStudy& s) {
 }
 
 Drawing frontier(const HouseStudy& s, const std::string& currency) {
-  drawing::Plot plot =
-      plot_of("What the next kilowatt-hour saves a year, by size", "kWh", currency + "/kWh a year");
+  drawing::Plot plot = drawing::page_plot("What the next kilowatt-hour saves a year, by size",
+                                          "kWh", currency + "/kWh a year");
   drawing::Series next{{}, "the next kWh", Tone::brick, 0.4, 0.0};
   for (std::size_t i = 0; i + 1 < s.sizes.size(); ++i)
     next.values.push_back({s.sizes[i].nominal_kWh, s.sizes[i].next_kWh_saving});
@@ -159,7 +150,8 @@ Drawing frontier(const HouseStudy& s, const std::string& currency) {
 }
 
 Drawing sufficiency(const HouseStudy& s) {
-  drawing::Plot plot = plot_of("Of the load that does not come from the grid, by size", "kWh", "%");
+  drawing::Plot plot =
+      drawing::page_plot("Of the load that does not come from the grid, by size", "kWh", "%");
   drawing::Series line{{}, "", Tone::ink, 0.4, 0.0};
   for (const site::SizePoint& p : s.sizes)
     line.values.push_back({p.nominal_kWh, 100.0 * p.outcome.self_sufficiency()});
@@ -170,7 +162,7 @@ Drawing sufficiency(const HouseStudy& s) {
 }
 
 Drawing cash(const HouseStudy& s, double rate, const std::string& currency) {
-  drawing::Plot plot = plot_of("Spent and saved so far, discounted", "years", currency);
+  drawing::Plot plot = drawing::page_plot("Spent and saved so far, discounted", "years", currency);
   drawing::Series line{{}, "harsher law", Tone::brick, 0.4, 0.0};
   double sum = 0.0, low = 0.0, high = 0.0;
   for (std::size_t y = 0; y < s.flows.size(); ++y) {
@@ -188,8 +180,8 @@ Drawing cash(const HouseStudy& s, double rate, const std::string& currency) {
 }
 
 Drawing savings_band(const site::FutureBands& bands, const std::string& currency) {
-  drawing::Plot plot =
-      plot_of("What it saves in each year, over many futures", "year", currency + " a year");
+  drawing::Plot plot = drawing::page_plot("What it saves in each year, over many futures", "year",
+                                          currency + " a year");
   drawing::Series middle{{}, "half", Tone::ink, 0.4, 0.0};
   double high = 1.0, low = 0.0;
   for (std::size_t y = 0; y < bands.saving.size(); ++y) {
@@ -219,19 +211,11 @@ Drawing swings_drawing(const std::vector<works::Swing>& swings, double value,
 std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }
 
 Table year_table(const HouseStudy& s, const std::string& currency) {
-  const site::Outcome &n = s.without, &w = s.with_store;
   Table t{{{"the first year", false, 2.0}, {"without", true}, {"with the bank", true}, {"unit"}},
           {}};
-  t.rows = {
-      {"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
-      {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
-      {s.off_grid ? "unserved" : "from the grid", whole(n.import_kWh), whole(w.import_kWh), "kWh"},
-      {s.off_grid ? "not used" : "to the grid", whole(n.export_kWh), whole(w.export_kWh), "kWh"},
-      {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
-      {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
-      {"not from the grid", whole(100.0 * n.self_sufficiency()),
-       whole(100.0 * w.self_sufficiency()), "%"},
-      {"costs", whole(n.cost), whole(w.cost), currency}};
+  for (const works::YearLine& line : works::year_lines(s, currency))
+    t.rows.push_back({line.what, line.without ? base::fixed(*line.without, line.decimals) : "",
+                      base::fixed(line.with, line.decimals), line.unit});
   return t;
 }
 
@@ -271,7 +255,7 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
   blocks.push_back(
       Plate{{charge_map(s)}, "How full the bank is, by week and hour: the mean of seven days.", 1});
   // Its powers are worked back from the charge, which takes losses that grow with them alone.
-  if (s.store.charging.k2 == 0.0 && s.store.charging.k0 == 0.0)
+  if (!s.off_grid && s.store.charging.k2 == 0.0 && s.store.charging.k0 == 0.0)
     blocks.push_back(Plate{{duration(s)},
                            "From the grid above the line of 0 kW, to the grid below it, in falling "
                            "order.",
@@ -329,13 +313,11 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
                  {"years", true},
                  {"with the best spare", false, 1.5}},
                 {}};
-    const auto years = [](double y) {
-      return y >= 100.0 ? std::string("over 100") : fmt::format("{:.0f}", y);
-    };
     for (const works::PackEnd& e : ends)
-      table.rows.push_back({e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), years(e.years),
-                            e.spare.empty() ? std::string("none is better")
-                                            : e.spare + ": " + years(e.years_with_spare)});
+      table.rows.push_back(
+          {e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), works::years_text(e.years),
+           e.spare.empty() ? std::string("none is better")
+                           : e.spare + ": " + works::years_text(e.years_with_spare)});
     blocks.push_back(std::move(table));
     blocks.push_back(Paragraph{
         "Years until a pack's smallest group is too small, by the mean of both laws: far beyond the range in which they "

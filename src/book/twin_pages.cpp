@@ -16,15 +16,8 @@ namespace {
 using drawing::Point;
 using drawing::Tone;
 
-constexpr double width_mm = 160.0;
-
-drawing::Plot plot_of(std::string title, std::string unit, double hours) {
-  drawing::Plot plot;
-  plot.width_mm = width_mm;
-  plot.height_mm = 56.0;
-  plot.title = std::move(title);
-  plot.x_label = "hours";
-  plot.y_label = std::move(unit);
+drawing::Plot hours_plot(std::string title, std::string unit, double hours) {
+  drawing::Plot plot = drawing::page_plot(std::move(title), "hours", std::move(unit));
   plot.x_high = std::max(0.1, hours);
   return plot;
 }
@@ -42,11 +35,11 @@ void fit(drawing::Plot& plot) {
 std::vector<drawing::Drawing> cycle_plates(const works::TwinStudy& study, int series) {
   const double hours = study.cycle.back().hours;
   drawing::Plot volts =
-      plot_of("A full cycle at the design power: voltages of one cell", "V", hours);
+      hours_plot("A full cycle at the design power: voltages of one cell", "V", hours);
   drawing::Series low{{}, "lowest cell", Tone::brick, 0.4, 0.0},
       high{{}, "highest cell", Tone::ink, 0.3, 0.0}, bus{{}, "", Tone::quiet, 0.3, 1.2};
-  drawing::Plot amps = plot_of("Currents of the packs, discharging upwards", "A", hours);
-  drawing::Plot heat = plot_of("The hottest cell", "°C", hours);
+  drawing::Plot amps = hours_plot("Currents of the packs, discharging upwards", "A", hours);
+  drawing::Plot heat = hours_plot("The hottest cell", "°C", hours);
   drawing::Series hot{{}, "", Tone::brick, 0.4, 0.0};
   const std::size_t packs = study.cycle.front().pack_A.size();
   std::vector<drawing::Series> pack(packs);
@@ -95,7 +88,8 @@ std::optional<Section> behaviour_pages(const works::Project& project, const work
 
   s.blocks.push_back(Heading{"Balancing"});
   const bank::Balancing& b = study->balancing;
-  drawing::Plot plot = plot_of("Cells two percent apart, balanced inside the packs", "Ah", b.hours);
+  drawing::Plot plot =
+      hours_plot("Cells two percent apart, balanced inside the packs", "Ah", b.hours);
   drawing::Series line{{}, "", Tone::brick, 0.4, 0.0};
   for (const bank::Balancing::Point& p : b.course) line.values.push_back({p.hours, p.spread_Ah});
   plot.series = {line};

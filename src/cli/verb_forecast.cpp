@@ -161,25 +161,14 @@ std::string percent(double share) { return fmt::format("{:.1f}", 100.0 * share);
 std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }
 
 void print_year(const HouseStudy& s, const Answers& a, const std::string& currency) {
-  const site::Outcome &n = s.without, &w = s.with_store;
   fmt::print(
       "\n{}\n{}\n\n", bold("The first year"),
       wrap(fmt::format("Load: {}. Sun: {}. Prices: {}.", s.load_from, s.sun_from, s.price_from)));
-  fmt::print("{}", table({{""}, {"without", true}, {"with", true}, {"unit"}},
-                         {{"used", whole(n.load_kWh), whole(w.load_kWh), "kWh"},
-                          {"from the panels", whole(n.solar_kWh), whole(w.solar_kWh), "kWh"},
-                          {s.off_grid ? "unserved" : "from the grid", whole(n.import_kWh),
-                           whole(w.import_kWh), "kWh"},
-                          {s.off_grid ? "not used" : "to the grid", whole(n.export_kWh),
-                           whole(w.export_kWh), "kWh"},
-                          {"thrown away", whole(n.curtailed_kWh), whole(w.curtailed_kWh), "kWh"},
-                          {"out of the bank", "", whole(w.discharge_kWh), "kWh"},
-                          {"drawn by the bank itself", "", whole(w.standby_kWh), "kWh"},
-                          {"highest import", fmt::format("{:.1f}", n.peak_import_kW),
-                           fmt::format("{:.1f}", w.peak_import_kW), "kW"},
-                          {"not from the grid", percent(n.self_sufficiency()),
-                           percent(w.self_sufficiency()), "%"},
-                          {"costs", whole(n.cost), whole(w.cost), currency}}));
+  Rows year;
+  for (const works::YearLine& line : works::year_lines(s, currency))
+    year.push_back({line.what, line.without ? base::fixed(*line.without, line.decimals) : "",
+                    base::fixed(line.with, line.decimals), line.unit});
+  fmt::print("{}", table({{""}, {"without", true}, {"with", true}, {"unit"}}, year));
   const site::Bound& bound = a.foresight.bound;
   if (s.off_grid) {
     fmt::print("\n{}\n\n{}",
@@ -198,7 +187,7 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
     rules.push_back(
         {name, whole(cost),
          bound.status == site::Bound::Status::optimal ? whole(100.0 * a.foresight.share(cost)) : "",
-         name == s.rule ? "this one" : ""});
+         name == site::name(s.rules.kind) ? "this one" : ""});
   fmt::print("\n{}\n\n{}", bold("By rule, in hourly means"),
              table({{"rule"}, {"costs", true}, {"of the best saving, %", true}, {""}}, rules));
   if (bound.status == site::Bound::Status::optimal)
@@ -300,13 +289,10 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
         {c.what, fmt::format("{} to {}", percent(c.low), percent(c.high)), whole(c.first_saving)});
   fmt::print("\n{}\n\n{}", bold(fmt::format("What ages it, after {} years", horizon)),
              table({{""}, {"capacity, %", true}, {"saved in the first", true}}, cases));
-  const auto years_text = [](double y) {
-    return y >= 100.0 ? std::string("over 100") : fmt::format("{:.0f}", y);
-  };
   for (const works::PackEnd& e : a.ends)
     ends.push_back(
-        {e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), years_text(e.years),
-         e.spare.empty() ? "none better" : e.spare + ": " + years_text(e.years_with_spare)});
+        {e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), works::years_text(e.years),
+         e.spare.empty() ? "none better" : e.spare + ": " + works::years_text(e.years_with_spare)});
   if (!ends.empty())
     fmt::print(
         "\n{}\n{}\n\n{}", bold("What ends each pack"),
@@ -338,7 +324,7 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
              {"half of them less than", whole(v.middle), currency},
              {"nine tenths less than", whole(v.high), currency},
              {"futures that pay", percent(a.bands.pays), "%"}}));
-  if (s.prices.demand_kW_month > 0.0)
+  if (s.prices.demand_kW_month > 0.0 || s.rules.kind != site::Rules::Kind::self_use)
     fmt::print("\n{}\n", wrap("The futures leave the charge for the month's peak out, and play "
                               "self-use."));
   Rows swings;

@@ -48,6 +48,13 @@ std::vector<double> ticks(double low, double high, int wanted) {
   return result;
 }
 
+Plot page_plot(std::string title, std::string x_label, std::string y_label) {
+  Plot plot;
+  plot.title = std::move(title), plot.x_label = std::move(x_label);
+  plot.y_label = std::move(y_label);
+  return plot;
+}
+
 Drawing draw(const Plot& plot) {
   Drawing d;
   d.width_mm = plot.width_mm;

@@ -19,7 +19,7 @@ struct Series {
 };
 
 struct Plot {
-  double width_mm = 150.0, height_mm = 70.0;
+  double width_mm = 160.0, height_mm = 57.0;
   std::string title, x_label, y_label;
   double x_low = 0.0, x_high = 1.0, y_low = 0.0, y_high = 1.0;
   std::vector<Series> series;
@@ -28,6 +28,8 @@ struct Plot {
   std::string mark_label;
 };
 [[nodiscard]] Drawing draw(const Plot& plot);
+/// A plot as wide as a page's text, with its words.
+[[nodiscard]] Plot page_plot(std::string title, std::string x_label, std::string y_label);
 
 /// One small curve among many on equal axes: the lot's other curves stay quiet behind it.
 struct SmallCurve {

@@ -54,7 +54,6 @@ Rules following(const Year& year, const Prices& prices, const Store& store, doub
                 unsigned seed) {
   Rules rules;
   rules.kind = Rules::Kind::follow;
-  rules.error_sd = error_sd, rules.seed = seed;
   base::SmallRandom random(seed);
   const std::size_t n = year.steps(), a_day = year.steps_a_day();
   rules.expected_price.resize(n);
@@ -286,11 +285,32 @@ double lowest_limit_kW(const Year& year, const Store& store) {
   return high;
 }
 
+std::string_view name(Rules::Kind kind) {
+  switch (kind) {
+    case Rules::Kind::shift:
+      return "shift";
+    case Rules::Kind::shave:
+      return "shave";
+    case Rules::Kind::follow:
+      return "follow";
+    case Rules::Kind::self_use:
+      break;
+  }
+  return "self-use";
+}
+
+Rules::Kind rule_named(std::string_view wanted) {
+  const auto* const found = std::find_if(std::begin(rule_kinds), std::end(rule_kinds),
+                                         [&](Rules::Kind kind) { return name(kind) == wanted; });
+  CHECK(found != std::end(rule_kinds));
+  return *found;
+}
+
 Rules remade(const Rules& rules, const Year& year, const Prices& prices, const Store& store) {
   Rules made;
   switch (rules.kind) {
     case Rules::Kind::self_use:
-      return rules;
+      break;
     case Rules::Kind::shift:
       made = shifting(prices, store, 0.0);
       break;
@@ -302,6 +322,7 @@ Rules remade(const Rules& rules, const Year& year, const Prices& prices, const S
       made = following(year, prices, store, rules.error_sd, rules.seed);
       break;
   }
+  made.error_sd = rules.error_sd, made.seed = rules.seed;
   made.export_kW = rules.export_kW, made.import_kW = rules.import_kW;
   made.day_charge_kW = rules.day_charge_kW;
   return made;

@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <optional>
 #include <span>
+#include <string_view>
 #include <vector>
 
 #include "site/year.hpp"
@@ -43,7 +44,7 @@ struct Rules {
   double shave_kW = 0.0;     ///< limit of import, for `shave`
   double cheap_price = 0.0;  ///< at or below it the grid fills the store, for `shift`
   double worth_price = 0.0;  ///< above it the store gives, for `shift`
-  double error_sd = 0.0;     ///< of its forecast, for `follow`
+  double error_sd = 0.0;     ///< of a forecast, for `follow`
   unsigned seed = 1;
   std::vector<double> expected_price;        ///< of each step, for `follow`
   std::vector<double> day_cheap, day_worth;  ///< of each day, for `follow`
@@ -62,8 +63,15 @@ struct Rules {
 [[nodiscard]] Rules following(const Year& year, const Prices& prices, const Store& store,
                               double error_sd, unsigned seed);
 
-/// The same rule made anew for another year, other prices or another store: thresholds, the lowest
-/// limit, the days' plans. Limits of the connection and of the cold stay.
+/// "self-use", "shift", "shave", "follow".
+[[nodiscard]] std::string_view name(Rules::Kind kind);
+inline constexpr Rules::Kind rule_kinds[] = {Rules::Kind::self_use, Rules::Kind::shift,
+                                             Rules::Kind::shave, Rules::Kind::follow};
+/// Requires one of the names.
+[[nodiscard]] Rules::Kind rule_named(std::string_view name);
+
+/// A rule of that kind made for a year, its prices and a store: thresholds, the lowest limit, the
+/// days' plans. Limits of the connection and of the cold, and what is known of the forecast, stay.
 [[nodiscard]] Rules remade(const Rules& rules, const Year& year, const Prices& prices,
                            const Store& store);
 

@@ -6,7 +6,6 @@
 #include <cmath>
 #include <limits>
 #include <map>
-#include <numbers>
 
 #include <fmt/format.h>
 
@@ -58,6 +57,17 @@ std::optional<Stamp> stamp_of(std::string_view text) {
   return s;
 }
 
+std::size_t time_column(const CsvTable& table) {
+  return table.must_have({"time", "start", "datetime", "date"});
+}
+Stamp stamp_in(const CsvTable& table, const CsvTable::Row& row, std::size_t time) {
+  const auto stamp = stamp_of(table.text(row, time));
+  if (!stamp)
+    table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
+                 "a time such as 2025-03-30 01:45", "write year, month, day, hour and minute");
+  return *stamp;
+}
+
 enum class Unit { kW, W, kWh, Wh, counter_kWh };
 struct Column {
   std::string what;  ///< load, import, solar, export
@@ -98,7 +108,7 @@ std::vector<Column> columns_of(const CsvTable& table, const std::string& file, s
 
 Metered read_intervals(std::string_view bytes, const std::string& file, bool solar_alone) {
   const CsvTable table(bytes, file);
-  const std::size_t time = table.must_have({"time", "start", "datetime", "date"});
+  const std::size_t time = time_column(table);
   const std::vector<Column> columns = columns_of(table, file, time);
   const bool used = std::any_of(columns.begin(), columns.end(), [](const Column& c) {
     return c.what == "load" || c.what == "import";
@@ -134,13 +144,10 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
   std::size_t twice = 0, changes = 0;
   long last_clock = std::numeric_limits<long>::min();
   for (const CsvTable::Row& row : table.rows()) {
-    const auto stamp = stamp_of(table.text(row, time));
-    if (!stamp)
-      table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
-                   "a time such as 2025-03-30 01:45", "write year, month, day, hour and minute");
-    long minute = stamp->minute;
-    if (stamp->offset_min) {
-      minute -= *stamp->offset_min;  // then the clock's changes are told
+    const Stamp stamp = stamp_in(table, row, time);
+    long minute = stamp.minute;
+    if (stamp.offset_min) {
+      minute -= *stamp.offset_min;  // then the clock's changes are told
     } else if (last_clock != std::numeric_limits<long>::min()) {
       const base::CivilDay day = base::civil_day(minute / 1440);
       const long step = minute - last_clock;
@@ -165,10 +172,10 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
                             (day.month == 3 || day.month == 4 || day.month == 9 || day.month == 10);
         if (spring) summer += 60, ++changes;
       }
-      last_clock = stamp->minute;
+      last_clock = stamp.minute;
       minute -= summer;
     }
-    if (last_clock == std::numeric_limits<long>::min()) last_clock = stamp->minute;
+    if (last_clock == std::numeric_limits<long>::min()) last_clock = stamp.minute;
     if (!lines.empty()) {
       const long step = minute - lines.back().minute;
       if (step <= 0)
@@ -352,7 +359,7 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
 
 std::vector<double> read_prices(std::string_view bytes, const std::string& file, const Year& year) {
   const CsvTable table(bytes, file);
-  const std::size_t time = table.must_have({"time", "datetime", "start", "date"});
+  const std::size_t time = time_column(table);
   const auto kWh = table.column({"price", "price_kWh"}),
              MWh = table.column({"price_MWh", "Price (EUR/MWh)"});
   if (kWh.has_value() == MWh.has_value())
@@ -362,15 +369,11 @@ std::vector<double> read_prices(std::string_view bytes, const std::string& file,
   std::vector<double> by_hour(366 * 24, std::numeric_limits<double>::quiet_NaN());
   std::size_t rows = 0;
   for (const auto& row : table.rows()) {
-    const auto stamp = stamp_of(table.text(row, time));
-    if (!stamp)
-      table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
-                   "a time such as 2025-03-30 01:00", "write year, month, day, hour and minute");
+    const Stamp stamp = stamp_in(table, row, time);
     const auto value = table.number(row, kWh ? *kWh : *MWh);
     if (!value) continue;
-    const long day = stamp->minute / 1440;
-    const long doy = day - *base::days_since_1970(base::civil_day(day).year, 1, 1);
-    by_hour[std::size_t(doy * 24 + stamp->minute % 1440 / 60)] = MWh ? *value / 1000.0 : *value;
+    const long of_year = base::day_of_year(stamp.minute / 1440) - 1;
+    by_hour[std::size_t(of_year * 24 + stamp.minute % 1440 / 60)] = MWh ? *value / 1000.0 : *value;
     ++rows;
   }
   if (rows < 8700)
@@ -380,9 +383,9 @@ std::vector<double> read_prices(std::string_view bytes, const std::string& file,
   for (double& p : by_hour) p = std::isnan(p) ? last : (last = p);
   std::vector<double> prices(year.steps());
   for (std::size_t i = 0; i < prices.size(); ++i) {
-    const long day = year.first_day + long(i / year.steps_a_day());
-    const long doy = day - *base::days_since_1970(base::civil_day(day).year, 1, 1);
-    prices[i] = by_hour[std::size_t(doy * 24 + long(double(i % year.steps_a_day()) * year.step_h))];
+    const long of_year = base::day_of_year(year.first_day + long(i / year.steps_a_day())) - 1;
+    prices[i] =
+        by_hour[std::size_t(of_year * 24 + long(double(i % year.steps_a_day()) * year.step_h))];
   }
   return prices;
 }
@@ -390,7 +393,7 @@ std::vector<double> read_prices(std::string_view bytes, const std::string& file,
 Weather read_weather(std::string_view bytes, const std::string& file, const Place& place,
                      double utc_offset_h) {
   const CsvTable table(bytes, file);
-  const std::size_t time = table.must_have({"time", "datetime", "start", "date"}),
+  const std::size_t time = time_column(table),
                     global = table.must_have({"global_W_m2", "ghi_W_m2"});
   const auto beam = table.column({"beam_W_m2", "dni_W_m2"}),
              diffuse = table.column({"diffuse_W_m2", "dhi_W_m2"}), air = table.column({"air_C"});
@@ -399,16 +402,13 @@ Weather read_weather(std::string_view bytes, const std::string& file, const Plac
   w.utc_offset_h = utc_offset_h;
   std::optional<long> last;
   for (const CsvTable::Row& row : table.rows()) {
-    const auto stamp = stamp_of(table.text(row, time));
-    if (!stamp)
-      table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
-                   "a time such as 2025-03-30 01:00", "write year, month, day, hour and minute");
-    if (last && stamp->minute != *last + 60)
-      table.refuse(row, time, fmt::format("{} minutes after the row before", stamp->minute - *last),
+    const Stamp stamp = stamp_in(table, row, time);
+    if (last && stamp.minute != *last + 60)
+      table.refuse(row, time, fmt::format("{} minutes after the row before", stamp.minute - *last),
                    "hours in order, without gaps and summer time",
                    "export the whole year in standard time");
-    if (!last) w.first_day = stamp->minute / 1440;
-    last = stamp->minute;
+    if (!last) w.first_day = stamp.minute / 1440;
+    last = stamp.minute;
     const auto value = [&](std::optional<std::size_t> column, double low, double high,
                            double fallback) {
       const auto given = table.number(row, column);
@@ -419,18 +419,13 @@ Weather read_weather(std::string_view bytes, const std::string& file, const Plac
                      fmt::format("{:g} to {:g}", low, high), "take a series without gaps");
       return given.value_or(fallback);
     };
-    Sky s;
-    s.global = std::max(0.0, value(global, -5.0, 1500.0, 0.0));
-    const double utc_h = double(stamp->minute % 1440) / 60.0 + 0.5 - utc_offset_h;
-    const SunPosition sun = sun_position({julian_day_of(stamp->minute / 1440, utc_h)}, place);
-    const double cos_z = std::cos(sun.zenith_deg * std::numbers::pi / 180.0);
-    const long day = stamp->minute / 1440;
-    const int doy = int(day - *base::days_since_1970(base::civil_day(day).year, 1, 1)) + 1;
-    const double kt = cos_z > 0.02 ? s.global / (extraterrestrial_W_m2(doy) * cos_z) : 0.0;
-    s.diffuse = std::max(
-        0.0, value(diffuse, -5.0, 1000.0, cos_z > 0.02 ? s.global * diffuse_share(kt) : s.global));
-    s.beam = std::max(0.0, value(beam, -5.0, 1500.0,
-                                 cos_z > 0.02 ? std::max(0.0, s.global - s.diffuse) / cos_z : 0.0));
+    const long day = stamp.minute / 1440;
+    const double utc_h = double(stamp.minute % 1440) / 60.0 + 0.5 - utc_offset_h;
+    Sky s = split_W_m2(std::max(0.0, value(global, -5.0, 1500.0, 0.0)),
+                       sun_position({julian_day_of(day, utc_h)}, place).zenith_deg,
+                       base::day_of_year(day));
+    s.diffuse = std::max(0.0, value(diffuse, -5.0, 1000.0, s.diffuse));
+    s.beam = std::max(0.0, value(beam, -5.0, 1500.0, s.beam));
     w.sky.push_back(s);
     w.air_C.push_back(value(air, -70.0, 60.0, 10.0));
   }

@@ -76,7 +76,7 @@ void put_load(Year& year, const House& house, const std::vector<double>& daily_a
   for (std::size_t d = 0; d < days; ++d) {
     const Clock first = clock_of(year, d * a_day);
     const long day = year.first_day + long(d);
-    const int doy = int(day - *base::days_since_1970(base::civil_day(day).year, 1, 1)) + 1;
+    const int doy = base::day_of_year(day);
     const int type = first.weekday == 6 ? 2 : first.weekday == 5 ? 1 : 0;
     double* const out = load.data() + d * a_day;
     double day_kWh = 0.0;

@@ -33,13 +33,7 @@ Answer run_sun_position(const Arguments& in) {
 }
 
 base::InputSpec share(std::string_view key, std::string_view text, std::string_view fallback) {
-  return {.key = key,
-          .suffix = "",
-          .unit = "",
-          .text = text,
-          .min = 0.01,
-          .max = 1,
-          .fallback = fallback};
+  return base::number_input(key, "", "", text, 0.01, 1, fallback);
 }
 
 Answer run_off_grid(const Arguments& in) {
@@ -56,36 +50,14 @@ std::vector<base::Reckoning> reckonings() {
   return {
       {.name = "off-grid-size",
        .title = "A bank for days without sun",
-       .inputs = {{.key = "daily_kWh",
-                   .suffix = "kWh",
-                   .unit = "kWh",
-                   .text = "used on a day",
-                   .min = 0.01,
-                   .max = 10000},
+       .inputs = {base::number_input("daily_kWh", "kWh", "kWh", "used on a day", 0.01, 10000),
                   share("inverter", "the inverter's efficiency", "0.9"),
-                  {.key = "days",
-                   .suffix = "",
-                   .unit = "d",
-                   .text = "days to be carried without sun",
-                   .min = 0.1,
-                   .max = 60},
+                  base::number_input("days", "", "d", "days to be carried without sun", 0.1, 60),
                   share("depth", "of the capacity that may be used", "0.9"),
                   share("end", "of the capacity that is left at the end of life", "0.8"),
                   share("factor", "of the capacity at the cold and the rate", "1"),
-                  {.key = "margin",
-                   .suffix = "",
-                   .unit = "",
-                   .text = "design margin",
-                   .min = 1,
-                   .max = 3,
-                   .fallback = "1.1"},
-                  {.key = "voltage_V",
-                   .suffix = "V",
-                   .unit = "V",
-                   .text = "nominal voltage",
-                   .min = 1,
-                   .max = 1500,
-                   .fallback = "51.2"}},
+                  base::number_input("margin", "", "", "design margin", 1, 3, "1.1"),
+                  base::number_input("voltage_V", "V", "V", "nominal voltage", 1, 1500, "51.2")},
        .outputs = {{"needed_kWh", "kWh", "out of the cells over those days"},
                    {"nominal_kWh", "kWh", "bank, new"},
                    {"nominal_Ah", "Ah", "the same at that voltage"}},

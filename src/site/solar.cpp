@@ -36,11 +36,6 @@ constexpr std::array<PerezBin, 8> perez = {
      {6.200, 1.0601591, -1.5999137, -0.3589221, 0.2642124, -1.1272340, 0.1310694},
      {1e300, 0.6777470, -0.3272588, -0.2504286, 0.1561313, -1.3765031, 0.2506212}}};
 
-int day_of_year(long day) {
-  const base::CivilDay c = base::civil_day(day);
-  return int(day - *base::days_since_1970(c.year, 1, 1)) + 1;
-}
-
 /// When within (or beside) its hour a value holds: where global = beam · cos z + diffuse fits best,
 /// ten days of every month, to a twentieth of an hour.
 double best_sample_h(const Weather& w) {
@@ -80,6 +75,16 @@ double diffuse_share(double kt) {
   if (kt <= 0.22) return 1.0 - 0.09 * kt;
   if (kt > 0.80) return 0.165;
   return 0.9511 + kt * (-0.1604 + kt * (4.388 + kt * (-16.638 + kt * 12.336)));
+}
+
+Sky split_W_m2(double global, double zenith_deg, int day_of_year) {
+  Sky s{.global = global, .beam = 0.0, .diffuse = global};
+  const double cos_z = std::cos(zenith_deg * radians);
+  if (cos_z > 0.02) {
+    s.diffuse = global * diffuse_share(global / (extraterrestrial_W_m2(day_of_year) * cos_z));
+    s.beam = std::max(0.0, global - s.diffuse) / cos_z;
+  }
+  return s;
 }
 
 double cos_incidence(double zenith_deg, double sun_azimuth_deg, const Plane& plane) {
@@ -218,18 +223,9 @@ Weather sky_of_statistics(const Place& place, double utc_offset_h, long first_da
     for (int hour = 0; hour < 24; ++hour) {
       const SunPosition sun =
           sun_position({julian_day_of(first_day + day, hour + 0.5 - utc_offset_h)}, place);
-      const double clear = clear_sky_W_m2(sun.zenith_deg),
-                   cos_z = std::cos(sun.zenith_deg * radians);
-      Sky s;
-      s.global = share * clear;
-      if (cos_z > 0.02) {
-        const double kt = s.global / (extraterrestrial_W_m2(day_of_year(first_day + day)) * cos_z);
-        s.diffuse = s.global * diffuse_share(kt);
-        s.beam = (s.global - s.diffuse) / cos_z;
-      } else {
-        s.diffuse = s.global;
-      }
-      w.sky.push_back(s);
+      const double clear = clear_sky_W_m2(sun.zenith_deg);
+      w.sky.push_back(
+          split_W_m2(share * clear, sun.zenith_deg, base::day_of_year(first_day + day)));
       w.air_C.push_back(air_C[m] + 4.0 * std::sin((hour - 9.0) / 24.0 * 2.0 * std::numbers::pi));
     }
   }
@@ -246,7 +242,7 @@ void put_solar(Year& year, double year_utc_offset_h, const Weather& weather, con
     const double utc_h = (double(i % a_day) + 0.5) * year.step_h - year_utc_offset_h;
     const SunPosition sun = sun_position({julian_day_of(day, utc_h)}, weather.place);
     if (sun.zenith_deg >= 89.0) continue;
-    const int doy = day_of_year(day);
+    const int doy = base::day_of_year(day);
     const double x = double(doy - 1) * 24.0 + utc_h + weather.utc_offset_h - weather.sample_h;
     const auto hour = std::ptrdiff_t(std::floor(x));
     const double f = x - double(hour);

@@ -27,6 +27,10 @@ struct Sky {
 /// [Erbs1982] hourly
 [[nodiscard]] double diffuse_share(double kt);
 
+/// A global irradiance on the horizontal, parted by `diffuse_share`; all of it diffuse while the
+/// sun is down or within about a degree of the horizon.
+[[nodiscard]] Sky split_W_m2(double global, double zenith_deg, int day_of_year);
+
 struct Plane {
   double tilt_deg = 35.0, azimuth_deg = 180.0;  ///< azimuth from north, east 90
   double ground = 0.2;                          ///< what the ground reflects

@@ -78,7 +78,7 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
     r.capacity = 1.0 - wear.loss();
     if (r.capacity < life.end_share) break;
     Store s = store;
-    s.usable_kWh = life.nominal_kWh * r.capacity * (life.high_charge - life.low_charge);
+    s.usable_kWh = life.usable_kWh(r.capacity);
     s.start_kWh = std::min(s.start_kWh, s.usable_kWh);
     const Outcome o =
         dispatch(now, &paid, s, y == 1 ? rules : remade(rules, now, paid, s), &charge);
@@ -108,7 +108,7 @@ std::vector<SizePoint> sweep(const Year& year, const Prices& prices, const Store
   std::vector<SizePoint> points(sizes_kWh.size());
   base::side_by_side(sizes_kWh.size(), [&](std::size_t i) {
     Store s = store;
-    s.usable_kWh = sizes_kWh[i] * (life.high_charge - life.low_charge);
+    s.usable_kWh = sizes_kWh[i] * life.window();
     s.charge_kW = std::min(store.charge_kW, life.charge_rate * sizes_kWh[i]);
     s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * sizes_kWh[i]);
     if (sizes_kWh[i] <= 0.0) s.standby_kW = 0.0;
@@ -165,7 +165,7 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
   };
   std::vector<Future> all(blocks * width);
   const double eta_in = 1.0 - store.charging.k1, eta_out = 1.0 / (1.0 + store.discharging.k1);
-  const double window = life.high_charge - life.low_charge;
+  const double window = life.window();
   base::side_by_side(blocks, [&](std::size_t block) {
     base::SmallRandom random(f.seed * 1000003ULL + block);
     std::array<life::Wear, width> mild{
@@ -199,8 +199,7 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
         lanes.load[l] = load[l];
         lanes.solar[l] = std::max(0.3, 1.0 + f.sun_sd * random.normal());
         lanes.usable_kWh[l] =
-            lives[l] ? std::max(0.0, life.nominal_kWh * capacity[l] * window - store.reserve_kWh)
-                     : 0.0;
+            lives[l] ? std::max(0.0, life.usable_kWh(capacity[l]) - store.reserve_kWh) : 0.0;
         lanes.charge_kW[l] = store.charge_kW, lanes.discharge_kW[l] = store.discharge_kW;
         lanes.charging[l] = eta_in, lanes.discharging[l] = eta_out;
       }

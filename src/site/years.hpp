@@ -20,6 +20,11 @@ struct Life {
   int years = 20;
   double load_growth = 0.0, price_growth = 0.0;    ///< a year, over inflation
   double charge_rate = 0.5, discharge_rate = 1.0;  ///< of the capacity an hour, at most
+  [[nodiscard]] double window() const { return high_charge - low_charge; }
+  /// At a share of the capacity when new.
+  [[nodiscard]] double usable_kWh(double capacity = 1.0) const {
+    return nominal_kWh * capacity * window();
+  }
   double end_share = 0.7;  ///< of the capacity when new: then it is replaced
 };
 

@@ -10,18 +10,14 @@
 
 #include "bank/figures.hpp"
 #include "base/calendar.hpp"
-#include "base/figure.hpp"
 #include "base/input_error.hpp"
-#include "base/side_by_side.hpp"
 #include "money/money.hpp"
 #include "site/intervals.hpp"
 #include "site/load.hpp"
 #include "site/solar.hpp"
 #include "site/tariff.hpp"
 #include "works/plan.hpp"
-#include "works/settings.hpp"
 #include "works/steps.hpp"
-#include "works/what_if.hpp"
 
 namespace works {
 namespace {
@@ -247,10 +243,9 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   s.life.charge_rate = p.number("cell", "max_charge_rate");
   s.life.discharge_rate = p.number("cell", "max_discharge_rate");
   const double eta = p.number("dispatch", "one_way_percent") / 100.0;
-  s.store.usable_kWh = s.life.nominal_kWh * (s.life.high_charge - s.life.low_charge);
+  s.store.usable_kWh = s.life.usable_kWh();
   s.store.discharge_kW = p.number("bus", "power_W") / 1000.0;
-  s.store.charge_kW =
-      std::min(s.store.discharge_kW, p.number("cell", "max_charge_rate") * s.life.nominal_kWh);
+  s.store.charge_kW = std::min(s.store.discharge_kW, s.life.charge_rate * s.life.nominal_kWh);
   const auto tenth = p.maybe("dispatch", "inverter_tenth_percent"),
              half = p.maybe("dispatch", "inverter_half_percent"),
              full = p.maybe("dispatch", "inverter_full_percent");
@@ -273,27 +268,18 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   }
   s.store.standby_kW = p.number("dispatch", "standby_W") / 1000.0;
   s.store.reserve_kWh = p.number("dispatch", "reserve_percent") / 100.0 * s.life.nominal_kWh;
-  s.forecast_error = p.number("dispatch", "forecast_error_percent") / 100.0;
-  const std::string rule = s.rule = p.text("dispatch", "rule");
-  if (rule == "shift") {
-    s.rules = site::shifting(s.prices, s.store, 0.0);
-  } else if (rule == "shave") {
-    s.rules.kind = site::Rules::Kind::shave;
-    s.rules.shave_kW = site::lowest_limit_kW(s.year, s.store);
-  } else if (rule == "follow") {
-    s.rules = site::following(s.year, s.prices, s.store, s.forecast_error, house_seed);
-  }
+  s.rules.kind = site::rule_named(p.text("dispatch", "rule"));
+  s.rules.error_sd = p.number("dispatch", "forecast_error_percent") / 100.0;
+  s.rules.seed = house_seed;
+  s.rules.export_kW = p.number("tariff", "export_kW");
+  s.rules.import_kW = s.store.charge_kW;
   // In the cold: nothing below the sheet's limit, a fifth of the capacity an hour up to 10 K above.
   const double least_C = p.number("cell", "charge_min_C"), slow_C = least_C + 10.0;
-  const bool cold =
-      *std::min_element(s.cells_day_C.begin(), s.cells_day_C.end()) < slow_C && s.year.steps() > 0;
-  if (cold) {
+  if (*std::min_element(s.cells_day_C.begin(), s.cells_day_C.end()) < slow_C) {
     const std::size_t days = (s.year.steps() + s.year.steps_a_day() - 1) / s.year.steps_a_day();
     for (std::size_t d = 0; d < days; ++d) {
-      const long day = s.year.first_day + long(d);
-      const auto of_year =
-          std::size_t(day - *base::days_since_1970(base::civil_day(day).year, 1, 1));
-      const double C = s.cells_day_C[of_year];
+      const double C =
+          s.cells_day_C[std::size_t(base::day_of_year(s.year.first_day + long(d)) - 1)];
       s.cold_days += C < least_C;
       s.rules.day_charge_kW.push_back(C < least_C ? 0.0
                                       : C < slow_C
@@ -301,8 +287,7 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
                                           : s.store.charge_kW);
     }
   }
-  s.rules.export_kW = p.number("tariff", "export_kW");
-  s.rules.import_kW = s.store.charge_kW;
+  s.rules = site::remade(s.rules, s.year, s.prices, s.store);
 }
 
 std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
@@ -319,6 +304,13 @@ std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
 }
 
 }  // namespace
+
+bool has_grid(const Project& p) { return p.text("site", "grid") != "no"; }
+
+bool says_price(const Project& p) {
+  return p.maybe("tariff", "buy") || steps::series_file(p, "prices.csv") != nullptr ||
+         steps::series_file(p, "tariff.csv") != nullptr;
+}
 
 void put_years(HouseStudy& s) {
   // Both laws over the whole horizon and a year, for the capacity at its end; money counts until
@@ -356,11 +348,9 @@ void put_value(const Project& p, HouseStudy& s, double rate) {
   s.internal_rate = money::internal_rate(s.flows);
 }
 
-std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool with_sizes) {
-  const bool grid = p.text("site", "grid") != "no";
-  if (grid && !p.maybe("tariff", "buy") && steps::series_file(p, "prices.csv") == nullptr &&
-      steps::series_file(p, "tariff.csv") == nullptr)
-    return std::nullopt;
+std::optional<HouseStudy> house_study(const Project& p, const Plan& plan) {
+  const bool grid = has_grid(p);
+  if (grid && !says_price(p)) return std::nullopt;
   HouseStudy s;
   if (!build_year(p, s)) return std::nullopt;
   if (grid) {
@@ -383,29 +373,23 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan, bool w
     s.capital += o.total.value, s.priced = grid;
     s.cells_per_kWh += o.total.value / s.life.nominal_kWh;
   }
-  if (with_sizes) {
-    std::vector<double> sizes;
-    const double step = s.life.nominal_kWh > 60.0 ? 4.0 : s.life.nominal_kWh > 20.0 ? 2.0 : 1.0;
-    for (double kWh = 0.0; kWh <= 2.0 * s.life.nominal_kWh && sizes.size() < 60; kWh += step)
-      sizes.push_back(kWh);
-    s.sizes = site::sweep(s.year, s.prices, s.store, s.rules, s.life, sizes);
-  }
+  std::vector<double> sizes;
+  const double step = s.life.nominal_kWh > 60.0 ? 4.0 : s.life.nominal_kWh > 20.0 ? 2.0 : 1.0;
+  for (double kWh = 0.0; kWh <= 2.0 * s.life.nominal_kWh && sizes.size() < 60; kWh += step)
+    sizes.push_back(kWh);
+  s.sizes = site::sweep(s.year, s.prices, s.store, s.rules, s.life, sizes);
   if (s.priced && s.served > 0) {
-    const double rate = p.number("use", "rate_percent") / 100.0;
     put_best_size(p, s, s.sizes);
-    put_value(p, s, rate);
+    put_value(p, s, p.number("use", "rate_percent") / 100.0);
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
     if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
   }
-  if (p.text("site", "grid") == "no") {
+  if (!grid) {
     constexpr int weather_years = 20;
     s.off_grid = site::loss_of_load(s.year, s.store, weather_years, house_seed);
-    const double window = s.life.high_charge - s.life.low_charge;
-    if (with_sizes)
-      s.off_grid_kWh =
-          site::size_for_loss(s.year, s.store, p.number("site", "lost_percent") / 100.0,
-                              10.0 * s.life.nominal_kWh * window, weather_years, house_seed) /
-          window;
+    s.off_grid_kWh = site::size_for_loss(s.year, s.store, p.number("site", "lost_percent") / 100.0,
+                                         10.0 * s.life.usable_kWh(), weather_years, house_seed) /
+                     s.life.window();
   }
   site::Year critical = s.year;
   if (const auto W = p.maybe("site", "outage_W"))

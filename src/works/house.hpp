@@ -26,23 +26,21 @@ struct HouseStudy {
   site::Rules rules;
   site::Life life;
   std::vector<double> cells_day_C;              ///< by day of the year
-  std::string rule;                             ///< its name
   std::string load_from, sun_from, price_from;  ///< in words
   site::Outcome without, with_store;
   std::vector<site::SizePoint> sizes;
   double cells_per_kWh = 0.0;  ///< the chosen offer over the bank's energy when new
-  double knee_kWh = 0.0;       ///< the largest size whose last kilowatt-hour still pays for itself
+  double knee_kWh = 0.0;       ///< the size that is worth most over its cells; 0 where none is
   std::optional<site::LossOfLoad> off_grid;  ///< without a grid
   double off_grid_kWh = 0.0;                 ///< nominal, that loses no more than is allowed
   site::Autonomy outage;  ///< from what is kept, or full where nothing is, at the outage's power
   std::vector<site::YearOfLife> harsh, mild;  ///< by two laws, a year past the horizon
   int served = 0;                             ///< years of it until the harsher law's end
-  double forecast_error = 0.0;
-  int cold_days = 0;          ///< on which the cells may not be charged
-  double capital = 0.0;       ///< landed and the rest, less what somebody else pays
-  bool priced = false;        ///< an offer is chosen
-  std::vector<double> flows;  ///< by year, the harsher law
-  double value = 0.0;         ///< present, of those
+  int cold_days = 0;                          ///< on which the cells may not be charged
+  double capital = 0.0;                       ///< landed and the rest, less what somebody else pays
+  bool priced = false;                        ///< an offer is chosen
+  std::vector<double> flows;                  ///< by year, the harsher law
+  double value = 0.0;                         ///< present, of those
   std::optional<double> payback_years, internal_rate;
   double naive_payback_years = 0.0;  ///< every day a full cycle at the dearest price, no losses
   std::vector<base::Finding> findings;
@@ -50,8 +48,22 @@ struct HouseStudy {
 /// Nothing where the project does not say what the house uses, what a kilowatt-hour costs, or
 /// where its panels stand. Needs the plan's offers, cells and arrangement. Throws InputError that
 /// names line and column of a series that cannot be read.
-[[nodiscard]] std::optional<HouseStudy> house_study(const Project& project, const Plan& plan,
-                                                    bool with_sizes = true);
+[[nodiscard]] std::optional<HouseStudy> house_study(const Project& project, const Plan& plan);
+[[nodiscard]] bool has_grid(const Project& project);
+/// By one of [tariff] buy, tariff.csv and prices.csv.
+[[nodiscard]] bool says_price(const Project& project);
+
+/// What the first year brings, as lines: without the bank (nothing where that says nothing), with
+/// it.
+struct YearLine {
+  std::string what;
+  std::optional<double> without;
+  double with = 0.0;
+  std::string unit;
+  int decimals = 0;
+};
+[[nodiscard]] std::vector<YearLine> year_lines(const HouseStudy& study,
+                                               const std::string& currency);
 
 /// Lives the years again after something in the study was changed, and values them.
 void put_years(HouseStudy& study);
@@ -90,6 +102,8 @@ struct PackEnd {
   std::string spare;  ///< empty: none is better
   double years_with_spare = 0.0;
 };
+/// "54", or "over 100" where nobody looked further.
+[[nodiscard]] std::string years_text(double years);
 /// Empty without an arrangement. Looks a hundred years ahead and no further.
 [[nodiscard]] std::vector<PackEnd> pack_ends(const Project& project, const Plan& plan);
 

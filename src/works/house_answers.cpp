@@ -10,31 +10,40 @@
 #include "site/tariff.hpp"
 #include "works/house.hpp"
 #include "works/plan.hpp"
-#include "works/settings.hpp"
 #include "works/steps.hpp"
 #include "works/what_if.hpp"
 
 namespace works {
 namespace {
 
-/// The project's other rule for the same store and year, with the study's limits.
-site::Rules other_rule(const HouseStudy& s, std::string_view name, const site::Year& year,
+/// Another rule for the same store, with the study's limits.
+site::Rules other_rule(const HouseStudy& s, site::Rules::Kind kind, const site::Year& year,
                        const site::Prices& prices) {
-  site::Rules rules;
-  if (name == "shift") {
-    rules = site::shifting(prices, s.store, 0.0);
-  } else if (name == "shave") {
-    rules.kind = site::Rules::Kind::shave;
-    rules.shave_kW = site::lowest_limit_kW(year, s.store);
-  } else if (name == "follow") {
-    rules = site::following(year, prices, s.store, s.forecast_error, house_seed);
-  }
-  rules.export_kW = s.rules.export_kW, rules.import_kW = s.rules.import_kW;
-  rules.day_charge_kW = s.rules.day_charge_kW;
-  return rules;
+  site::Rules rules = s.rules;
+  rules.kind = kind;
+  return site::remade(rules, year, prices, s.store);
 }
 
 }  // namespace
+
+std::vector<YearLine> year_lines(const HouseStudy& s, const std::string& currency) {
+  const site::Outcome &n = s.without, &w = s.with_store;
+  const bool grid = !s.off_grid;
+  std::vector<YearLine> lines = {
+      {"used", n.load_kWh, w.load_kWh, "kWh"},
+      {"from the panels", n.solar_kWh, w.solar_kWh, "kWh"},
+      {grid ? "from the grid" : "unserved", n.import_kWh, w.import_kWh, "kWh"},
+      {grid ? "to the grid" : "not used", n.export_kWh, w.export_kWh, "kWh"}};
+  if (n.curtailed_kWh > 0.0)
+    lines.push_back({"thrown away", n.curtailed_kWh, w.curtailed_kWh, "kWh"});
+  lines.push_back({"out of the bank", std::nullopt, w.discharge_kWh, "kWh"});
+  lines.push_back({"drawn by the bank itself", std::nullopt, w.standby_kWh, "kWh"});
+  if (grid) lines.push_back({"highest import", n.peak_import_kW, w.peak_import_kW, "kW", 1});
+  lines.push_back({grid ? "not from the grid" : "served", 100.0 * n.self_sufficiency(),
+                   100.0 * w.self_sufficiency(), "%", 1});
+  if (grid) lines.push_back({"costs", n.cost, w.cost, currency});
+  return lines;
+}
 
 site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
   site::Futures f;
@@ -77,15 +86,17 @@ Foresight foresight(const HouseStudy& s) {
   f.bound = site::optimum(hours, prices, s.store, options);
   f.without = site::cost_without(hours, prices, s.rules.export_kW);
   const auto [lowest, highest] = std::minmax_element(prices.buy.begin(), prices.buy.end());
-  for (const std::string_view name : {"self-use", "shift", "shave", "follow"}) {
+  using Kind = site::Rules::Kind;
+  for (const Kind kind : site::rule_kinds) {
     // A rule for what the tariff does not have says nothing.
-    if (name != s.rule && ((name == "shave" && prices.demand_kW_month <= 0.0) ||
-                           ((name == "shift" || name == "follow") && *lowest == *highest)))
+    if (kind != s.rules.kind &&
+        ((kind == Kind::shave && prices.demand_kW_month <= 0.0) ||
+         ((kind == Kind::shift || kind == Kind::follow) && *lowest == *highest)))
       continue;
     const double cost =
-        site::dispatch(hours, &prices, s.store, other_rule(s, name, hours, prices)).cost;
-    f.rules.emplace_back(name, cost);
-    if (name == s.rule) f.rule = cost;
+        site::dispatch(hours, &prices, s.store, other_rule(s, kind, hours, prices)).cost;
+    f.rules.emplace_back(site::name(kind), cost);
+    if (kind == s.rules.kind) f.rule = cost;
   }
   return f;
 }
@@ -134,6 +145,7 @@ std::vector<Swing> tornado(const Project& p, const HouseStudy& study) {
       HouseStudy s = study;
       double r = rate;
       knobs[k].turn(s, r, direction);
+      s.store.usable_kWh = s.life.usable_kWh();
       s.rules = site::remade(s.rules, s.year, s.prices, s.store);
       put_years(s);
       put_value(p, s, r);
@@ -170,7 +182,7 @@ std::vector<WearCase> wear_cases(const HouseStudy& s) {
     const auto play = [&](life::Law law) {
       life.law = law;
       site::Store store = s.store;
-      store.usable_kWh = life.nominal_kWh * (life.high_charge - life.low_charge);
+      store.usable_kWh = life.usable_kWh();
       return site::live(s.year, s.prices, store, site::remade(s.rules, s.year, s.prices, store),
                         life);
     };
@@ -181,6 +193,11 @@ std::vector<WearCase> wear_cases(const HouseStudy& s) {
   return cases;
 }
 
+std::string years_text(double years) {
+  return years >= furthest_years ? fmt::format("over {:.0f}", furthest_years)
+                                 : fmt::format("{:.0f}", years);
+}
+
 std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
   std::vector<PackEnd> ends;
   if (!plan.arrangement) return ends;
@@ -189,19 +206,7 @@ std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
   const double least = p.number("use", "end_percent") / 100.0 *
                        p.number("cell", "rated_capacity_Ah") * p.number("layout", "parallel");
   const steps::Use use = steps::use_of(p, plan);
-  const auto years = [&](double Ah) {
-    const auto holds = [&](double year) {
-      const YearForecast left = steps::forecast_at(use, year);
-      return Ah * 0.5 * (left.low + left.high) >= least;
-    };
-    if (holds(furthest_years)) return furthest_years;
-    double yes = 0.0, no = furthest_years;
-    while (no - yes > 0.005) {
-      const double middle = 0.5 * (yes + no);
-      (holds(middle) ? yes : no) = middle;
-    }
-    return yes;
-  };
+  const auto years = [&](double Ah) { return years_until(use, Ah, least); };
   const auto Ah = [](base::AmpHours c) { return c.in(base::units::Ah); };
   for (std::size_t k = 0; k < a.packs.size(); ++k) {
     std::vector<const match::Group*> groups;
@@ -239,19 +244,21 @@ TariffResult under_tariff(const Project& p, const HouseStudy& study, std::string
   TariffResult r;
   r.name = file;
   r.without = site::cost_without(s.year, s.prices, s.rules.export_kW);
-  for (const std::string_view name : {"self-use", "shift", "follow"})
+  for (const auto kind :
+       {site::Rules::Kind::self_use, site::Rules::Kind::shift, site::Rules::Kind::follow})
     r.rules.emplace_back(
-        name,
-        site::dispatch(s.year, &s.prices, s.store, other_rule(s, name, s.year, s.prices)).cost);
+        site::name(kind),
+        site::dispatch(s.year, &s.prices, s.store, other_rule(s, kind, s.year, s.prices)).cost);
   const auto best =
       std::min_element(r.rules.begin(), r.rules.end(),
                        [](const auto& a, const auto& b) { return a.second < b.second; });
   if (s.priced && s.served > 0) {
     std::vector<double> sizes;
     for (const site::SizePoint& point : s.sizes) sizes.push_back(point.nominal_kWh);
-    put_best_size(p, s,
-                  site::sweep(s.year, s.prices, s.store,
-                              other_rule(s, best->first, s.year, s.prices), s.life, sizes));
+    put_best_size(
+        p, s,
+        site::sweep(s.year, s.prices, s.store,
+                    other_rule(s, site::rule_named(best->first), s.year, s.prices), s.life, sizes));
     r.best_kWh = s.knee_kWh;
   }
   return r;

@@ -131,8 +131,7 @@ void judge_off_grid(const Project& p, const HouseStudy& s, Plan& plan) {
 }
 
 void say_untold(const Project& p, Plan& plan) {
-  const bool price = p.maybe("tariff", "buy") || series_file(p, "prices.csv") != nullptr ||
-                     series_file(p, "tariff.csv") != nullptr || p.text("site", "grid") == "no";
+  const bool price = says_price(p) || !has_grid(p);
   say(plan, "house-not-told", Severity::note,
       price ? "It is not said where the house stands, so its sun is not known."
             : "It is not said what a kilowatt-hour costs.",
@@ -164,7 +163,7 @@ void house(const Project& p, Plan& plan) {
   for (const base::Finding& f : s.findings) plan.findings.push_back(f);
   const Figures add(plan);
   const std::string from = fmt::format("a year at the house by rule “{}”; load: {}; sun: {}",
-                                       s.rule, s.load_from, s.sun_from);
+                                       site::name(s.rules.kind), s.load_from, s.sun_from);
   judge_cold(s, plan);
   judge_offer(p, plan);
   if (s.off_grid) {

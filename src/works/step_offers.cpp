@@ -42,15 +42,23 @@ Json inputs_of(const Project& p, const Plan& plan, const OfferResult& r, const S
       {"energy_price", p.number("use", "energy_price") * shift.price}};
 }
 
-std::size_t cheapest(const Project& p, const Plan& plan, const Shift& shift) {
-  std::size_t best = 0;
-  double least = 1e300;
-  for (std::size_t k = 0; k < plan.offers.size(); ++k) {
-    const double cost =
-        reckon("lifetime-cost", inputs_of(p, plan, plan.offers[k], shift), "per_kWh").value;
-    if (cost < least) least = cost, best = k;
-  }
-  return best;
+/// A kilowatt-hour out of each offer's cells.
+std::vector<double> costs_of(const Project& p, const Plan& plan, const Shift& shift) {
+  std::vector<double> costs;
+  for (const OfferResult& r : plan.offers)
+    costs.push_back(reckon("lifetime-cost", inputs_of(p, plan, r, shift), "per_kWh").value);
+  return costs;
+}
+
+std::size_t cheapest(const std::vector<double>& costs) {
+  return std::size_t(std::min_element(costs.begin(), costs.end()) - costs.begin());
+}
+
+/// What the project says with one assumption at so many times.
+Shift shifted(double Shift::*member, double factor) {
+  Shift shift;
+  shift.*member = factor;
+  return shift;
 }
 
 struct Knob {
@@ -66,26 +74,18 @@ constexpr Knob knobs[] = {{"cycles a year", &Shift::cycles},
 
 /// The cheapest of the others less the best, a kilowatt-hour out.
 double margin_of(const Project& p, const Plan& plan, std::size_t best, const Shift& shift) {
-  double own = 0.0, other = 1e300;
-  for (std::size_t k = 0; k < plan.offers.size(); ++k) {
-    const double cost =
-        reckon("lifetime-cost", inputs_of(p, plan, plan.offers[k], shift), "per_kWh").value;
-    (k == best ? own : other) = k == best ? cost : std::min(other, cost);
-  }
-  return other - own;
+  std::vector<double> costs = costs_of(p, plan, shift);
+  const double own = costs[best];
+  costs.erase(costs.begin() + std::ptrdiff_t(best));
+  return *std::min_element(costs.begin(), costs.end()) - own;
 }
 
 /// How far it stays ahead with each assumption at half and at double, the widest first.
 void find_margins(const Project& p, Plan& plan, std::size_t best) {
   plan.margin = margin_of(p, plan, best, {});
-  for (const Knob& knob : knobs) {
-    const auto with = [&](double factor) {
-      Shift shift;
-      shift.*knob.member = factor;
-      return margin_of(p, plan, best, shift);
-    };
-    plan.margins.push_back({knob.words, with(0.5), with(2.0)});
-  }
+  for (const Knob& knob : knobs)
+    plan.margins.push_back({knob.words, margin_of(p, plan, best, shifted(knob.member, 0.5)),
+                            margin_of(p, plan, best, shifted(knob.member, 2.0))});
   std::sort(plan.margins.begin(), plan.margins.end(), [](const Margin& a, const Margin& b) {
     return std::abs(a.high - a.low) > std::abs(b.high - b.low);
   });
@@ -95,21 +95,13 @@ void find_margins(const Project& p, Plan& plan, std::size_t best) {
 void find_turns(const Project& p, Plan& plan, std::size_t best) {
   constexpr int steps = 60;
   for (const Knob& knob : knobs) {
-    const auto winner = [&](double factor) {
-      Shift shift;
-      shift.*knob.member = factor;
-      return cheapest(p, plan, shift);
+    const auto turned = [&](double factor) {
+      const std::size_t other = cheapest(costs_of(p, plan, shifted(knob.member, factor)));
+      if (other != best) plan.turns.push_back({knob.words, factor, plan.offers[other].offer.name});
+      return other != best;
     };
-    for (int k = 1; k <= steps; ++k) {
-      const double up = std::pow(3.0, double(k) / steps);
-      bool found = false;
-      for (const double factor : {1.0 / up, up})
-        if (const std::size_t other = winner(factor); other != best && !found) {
-          plan.turns.push_back({knob.words, factor, plan.offers[other].offer.name});
-          found = true;
-        }
-      if (found) break;
-    }
+    for (int k = 1; k <= steps; ++k)
+      if (const double up = std::pow(3.0, double(k) / steps); turned(1.0 / up) || turned(up)) break;
   }
 }
 
@@ -133,7 +125,7 @@ void cost_over_life(const Project& p, Plan& plan) {
     r.per_kWh_out = std::move(f);
     r.life_years = reckon("lifetime-cost", inputs, "years").value;
   }
-  const std::size_t best = cheapest(p, plan, {});
+  const std::size_t best = cheapest(costs_of(p, plan, {}));
   const OfferResult& winner = plan.offers[best];
   plan.choose.figures.push_back(
       {"least_per_kWh_out",

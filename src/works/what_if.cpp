@@ -2,7 +2,6 @@
 #include "works/what_if.hpp"
 
 #include "base/check.hpp"
-#include "works/steps.hpp"
 
 namespace works {
 namespace units = base::units;
@@ -24,24 +23,28 @@ std::vector<match::Candidate> placed_candidates(const Plan& plan) {
   return list;
 }
 
+double years_until(const steps::Use& use, double Ah, double least_Ah) {
+  const auto holds = [&](double year) {
+    const YearForecast left = steps::forecast_at(use, year);
+    return Ah * 0.5 * (left.low + left.high) >= least_Ah;
+  };
+  if (holds(furthest_years)) return furthest_years;
+  double yes = 0.0, no = furthest_years;  // what is left only falls: halve the span
+  if (!holds(yes)) return 0.0;
+  while (no - yes > 0.005) {
+    const double middle = 0.5 * (yes + no);
+    (holds(middle) ? yes : no) = middle;
+  }
+  return yes;
+}
+
 std::function<double(const match::Standing&)> years_of(const Project& project, const Plan& plan) {
   CHECK(plan.arrangement.has_value());
   const double least = project.number("use", "end_percent") / 100.0 *
                        match::standing_of(plan.arrangement->assignment, placed_candidates(plan))
                            .through_groups.in(units::Ah);
   return [least, use = steps::use_of(project, plan)](const match::Standing& s) {
-    const auto holds = [&](double year) {
-      const YearForecast left = steps::forecast_at(use, year);
-      return s.through_groups.in(units::Ah)*0.5 * (left.low + left.high) >= least;
-    };
-    if (holds(furthest_years)) return furthest_years;
-    double yes = 0.0, no = furthest_years;  // what is left only falls: halve the span
-    if (!holds(yes)) return 0.0;
-    while (no - yes > 0.005) {
-      const double middle = 0.5 * (yes + no);
-      (holds(middle) ? yes : no) = middle;
-    }
-    return yes;
+    return years_until(use, s.through_groups.in(units::Ah), least);
   };
 }
 

@@ -8,6 +8,7 @@
 
 #include "match/what_if.hpp"
 #include "works/plan.hpp"
+#include "works/steps.hpp"
 
 namespace works {
 
@@ -22,10 +23,13 @@ namespace works {
 /// As far as `years_of` looks; a bank that holds enough by then gets this number.
 inline constexpr double furthest_years = 100.0;
 
+/// Years until so much capacity has faded below `least_Ah` in the same use, by the mean of both
+/// ageing laws; 0 where it is below from the start.
+[[nodiscard]] double years_until(const steps::Use& use, double Ah, double least_Ah);
+
 /// Years until a bank of that standing holds less than [use] end_percent of what the planned bank
 /// holds new, by the mean of both ageing laws: past the laws' own range it extrapolates, as the
-/// forecast says. That a smaller bank cycles deeper is left aside here. The project must outlive
-/// what is returned.
+/// forecast says. That a smaller bank cycles deeper is left aside here.
 [[nodiscard]] std::function<double(const match::Standing&)> years_of(const Project& project,
                                                                      const Plan& plan);
 
