@@ -297,13 +297,13 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
         1});
   }
   blocks.push_back(Heading{"What ages it"});
-  Table wear{{{fmt::format("after {} years", s.life.years), false, 2.0},
-              {"capacity, %", true},
-              {"saved in the first, " + currency, true}},
+  Table wear{{{fmt::format("after {} years", s.life.years), false, 2.0}, {"capacity, %", true}},
              {}};
-  for (const works::WearCase& c : works::wear_cases(s))
-    wear.rows.push_back({c.what, fmt::format("{:.0f} to {:.0f}", 100.0 * c.low, 100.0 * c.high),
-                         whole(c.first_saving)});
+  if (!s.off_grid) wear.columns.push_back({"saved in the first, " + currency, true});
+  for (const works::WearCase& c : works::wear_cases(s)) {
+    wear.rows.push_back({c.what, fmt::format("{:.0f} to {:.0f}", 100.0 * c.low, 100.0 * c.high)});
+    if (!s.off_grid) wear.rows.back().push_back(whole(c.first_saving));
+  }
   blocks.push_back(std::move(wear));
   const auto ends = works::pack_ends(project, plan);
   if (!ends.empty()) {

@@ -271,24 +271,27 @@ void print_years(const HouseStudy& s, const Answers& a, const std::string& curre
     const double low = std::min(h.capacity, m.capacity), high = std::max(h.capacity, m.capacity);
     rows.push_back({fmt::format("{}", y), fmt::format("{} to {}", percent(low), percent(high)),
                     whole(h.full_cycles), percent(h.depth), whole(h.discharge_kWh),
-                    percent(h.self_sufficiency), whole(h.saving())});
+                    percent(h.self_sufficiency)});
+    if (!s.off_grid) rows.back().push_back(whole(h.saving()));
+  }
+  std::vector<TableColumn> columns = {
+      {"year", true},    {"capacity, %", true},
+      {"cycles", true},  {"deep, %", true},
+      {"kWh out", true}, {s.off_grid ? "served, %" : "not from grid, %", true}};
+  std::vector<TableColumn> case_columns = {{""}, {"capacity, %", true}};
+  if (!s.off_grid) {
+    columns.push_back({"saved", true});
+    case_columns.push_back({"saved in the first", true});
   }
   fmt::print("\n{}\n{}\n\n{}", bold("Year by year"),
-             quiet("Capacity by two laws; the rest by the harsher one."),
-             table({{"year", true},
-                    {"capacity, %", true},
-                    {"cycles", true},
-                    {"deep, %", true},
-                    {"kWh out", true},
-                    {"not from grid, %", true},
-                    {"saved", true}},
-                   rows));
+             quiet("Capacity by two laws; the rest by the harsher one."), table(columns, rows));
   Rows cases, ends;
-  for (const works::WearCase& c : a.cases)
-    cases.push_back(
-        {c.what, fmt::format("{} to {}", percent(c.low), percent(c.high)), whole(c.first_saving)});
+  for (const works::WearCase& c : a.cases) {
+    cases.push_back({c.what, fmt::format("{} to {}", percent(c.low), percent(c.high))});
+    if (!s.off_grid) cases.back().push_back(whole(c.first_saving));
+  }
   fmt::print("\n{}\n\n{}", bold(fmt::format("What ages it, after {} years", horizon)),
-             table({{""}, {"capacity, %", true}, {"saved in the first", true}}, cases));
+             table(case_columns, cases));
   for (const works::PackEnd& e : a.ends)
     ends.push_back(
         {e.pack, e.cells, fmt::format("{:.1f}", e.capacity_Ah), works::years_text(e.years),
