@@ -21,28 +21,6 @@ namespace {
 using base::InputError;
 using base::Json;
 
-/// "time=Zeit[min]" to the column's header and unit.
-std::map<logs::Meaning, logs::NamedColumn> named_columns(const std::vector<std::string>& typed) {
-  std::map<logs::Meaning, logs::NamedColumn> columns;
-  for (const std::string& text : typed) {
-    const std::size_t equals = text.find('=');
-    const auto meaning = logs::meaning_named(text.substr(0, equals));
-    if (equals == std::string::npos || !meaning || *meaning == logs::Meaning::other)
-      throw InputError({}, "--columns " + text,
-                       "meaning=HEADER, the meaning one of time, date, voltage, current, "
-                       "temperature, capacity, energy, state",
-                       "write for example --columns 'current=Strom 2'");
-    std::string header = text.substr(equals + 1), unit;
-    if (header.ends_with(']') && header.rfind('[') != std::string::npos && header.rfind('[') > 0) {
-      const std::size_t open = header.rfind('[');
-      const std::string inside = header.substr(open + 1, header.size() - open - 2);
-      if (logs::read_unit(inside)) unit = inside, header.resize(open);
-    }
-    columns[*meaning] = {header, unit};
-  }
-  return columns;
-}
-
 bench::Tester read_tester(const std::string& file) {
   if (file.empty()) return {};
   // The tester's file is a [tester] table as in project.toml; the rest of a project is filled in.
@@ -344,19 +322,9 @@ Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
 }  // namespace
 
 int bench(const BenchOptions& options) {
-  logs::ReadOptions read;
-  read.sign = options.sign == "discharge-positive" ? logs::SignRule::discharge_positive
-              : options.sign == "charge-positive"  ? logs::SignRule::charge_positive
-                                                   : logs::SignRule::automatic;
-  read.dates = options.dates == "dmy"   ? logs::DateOrder::dmy
-               : options.dates == "mdy" ? logs::DateOrder::mdy
-               : options.dates == "ymd" ? logs::DateOrder::ymd
-                                        : logs::DateOrder::unknown;
-  read.decimal = options.decimal == "point"   ? logs::DecimalRule::point
-                 : options.decimal == "comma" ? logs::DecimalRule::comma
-                                              : logs::DecimalRule::automatic;
+  logs::ReadOptions read = logs::options_named(options.sign, options.dates, options.decimal);
   read.channel = options.channel;
-  read.columns = named_columns(options.columns);
+  read.columns = logs::named_columns(options.columns);
   read.leave_out_bad_rows = options.leave_out_bad_rows;
   const bench::Tester tester = read_tester(options.tester);
   bool all_readable = true, stop = false;

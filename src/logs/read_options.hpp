@@ -5,6 +5,8 @@
 #include <cstdint>
 #include <map>
 #include <string>
+#include <string_view>
+#include <vector>
 
 #include "logs/clock.hpp"
 #include "logs/columns.hpp"
@@ -25,5 +27,12 @@ struct ReadOptions {
   /// cut short, and faults in more than one row of a hundred refuse the log.
   bool leave_out_bad_rows = false;
 };
+
+/// By the words that settings and commands use ("discharge-positive", "dmy", "comma"); any other
+/// word leaves it open.
+[[nodiscard]] ReadOptions options_named(std::string_view sign, std::string_view dates,
+                                        std::string_view decimal);
+/// "time=Zeit[min]" to the column's header and unit. Throws InputError for a meaning that is none.
+[[nodiscard]] std::map<Meaning, NamedColumn> named_columns(const std::vector<std::string>& said);
 
 }  // namespace logs

@@ -2,7 +2,6 @@
 #include "store/cell_table.hpp"
 
 #include <algorithm>
-#include <array>
 #include <map>
 
 #include <fmt/format.h>
@@ -12,6 +11,7 @@
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
+#include "works/cell_fields.hpp"
 
 namespace store {
 namespace {
@@ -19,23 +19,8 @@ namespace {
 using base::CsvTable;
 using base::InputError;
 
-struct NumberColumn {
-  std::string_view name;
-  std::optional<double> works::Cell::*member;
-  double min, max;
-};
-constexpr std::array<NumberColumn, 8> number_columns = {
-    NumberColumn{"voltage_V", &works::Cell::voltage_V, -1, 6},
-    {"ac_resistance_mOhm", &works::Cell::ac_resistance_mOhm, 0, 1e4},
-    {"mass_kg", &works::Cell::mass_kg, 0, 1000},
-    {"thickness_mm", &works::Cell::thickness_mm, 0, 10000},
-    {"capacity_Ah", &works::Cell::capacity_Ah, 0, 1e5},
-    {"u_Ah", &works::Cell::u_Ah, 0, 1e5},
-    {"resistance_mOhm", &works::Cell::resistance_mOhm, 0, 1e4},
-    {"leak_mA", &works::Cell::leak_mA, -1e4, 1e4}};
-
 void take_numbers(const CsvTable& table, const CsvTable::Row& row, works::Cell& cell) {
-  for (const NumberColumn& c : number_columns) {
+  for (const works::CellNumber& c : works::cell_numbers) {
     const auto column = table.column({c.name});
     cell.*c.member = table.number(row, column);
     if (cell.*c.member && !(*(cell.*c.member) >= c.min && *(cell.*c.member) <= c.max))
@@ -68,8 +53,8 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
   for (std::size_t i = 0; i < table.header().size(); ++i) {
     const std::string& h = table.header()[i];
     const bool known = h == "label" || h == "lot" || h == "note" || h == "made" ||
-                       std::any_of(number_columns.begin(), number_columns.end(),
-                                   [&](const NumberColumn& c) { return c.name == h; });
+                       std::any_of(works::cell_numbers.begin(), works::cell_numbers.end(),
+                                   [&](const works::CellNumber& c) { return c.name == h; });
     if (!known)
       throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", base::to_utf8(h)),
                        "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, "

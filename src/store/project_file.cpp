@@ -4,15 +4,18 @@
 #include <array>
 #include <fstream>
 #include <memory>
+#include <optional>
 
 #include <fmt/format.h>
 #include <sqlite3.h>
+#include <sys/stat.h>
 #include <unistd.h>
 #include <zstd.h>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "store/files.hpp"
+#include "store/in_use.hpp"
 #include "store/text_form.hpp"
 
 namespace store {
@@ -23,7 +26,7 @@ using works::Project;
 namespace fs = std::filesystem;
 
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
-constexpr std::array<const char*, 5> schema_steps = {
+constexpr std::array<const char*, 6> schema_steps = {
     // 1: settings, the lot, offers, logs.
     "CREATE TABLE setting (path TEXT PRIMARY KEY, number REAL, text TEXT, CHECK ((number IS NULL) "
     "<> (text IS NULL))) STRICT, WITHOUT ROWID;"
@@ -54,7 +57,10 @@ constexpr std::array<const char*, 5> schema_steps = {
     "ALTER TABLE offer ADD COLUMN rated_cycles REAL NOT NULL DEFAULT 0;"
     "ALTER TABLE offer ADD COLUMN shelf_years REAL NOT NULL DEFAULT 0;"
     "ALTER TABLE offer ADD COLUMN round_trip_percent REAL NOT NULL DEFAULT 0;"
-    "ALTER TABLE offer ADD COLUMN depth_percent REAL NOT NULL DEFAULT 0;"};
+    "ALTER TABLE offer ADD COLUMN depth_percent REAL NOT NULL DEFAULT 0;",
+    // 6: photos of cells.
+    "CREATE TABLE photo (position INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, sha256 TEXT NOT "
+    "NULL REFERENCES content (sha256)) STRICT;"};
 
 [[noreturn]] void refuse_damaged(const fs::path& file, const std::string& how) {
   throw InputError(
@@ -218,15 +224,31 @@ std::string uncompress(const Database& db, const std::string& packed, long long 
 // -----------------------------------------------------------------------------------------
 
 void write_files(Database& db, const std::string& table, const std::vector<works::File>& files) {
-  Statement content(db, "INSERT OR IGNORE INTO content VALUES (?, ?, ?)");
+  Statement content(db, "INSERT INTO content VALUES (?, ?, ?)");
   Statement row(db, "INSERT INTO " + table + " VALUES (?, ?, ?)");
   long long position = 0;
   for (const works::File& f : files) {
     const std::string hash = sha256(f.bytes);
-    content.bind_blob(3, compress(f.bytes));
-    content.insert(hash, static_cast<long long>(f.bytes.size()));
+    Statement there(db, "SELECT count(*) FROM content WHERE sha256 = ?");
+    there.bind(1, hash);
+    if (there.step() && there.whole(0) == 0) {
+      content.bind_blob(3, compress(f.bytes));
+      content.insert(hash, static_cast<long long>(f.bytes.size()));
+    }
     row.insert(++position, f.name, hash);
   }
+}
+
+/// Kept files; `before`: what the tables hold already.
+void fill_files(Database& db, const Project& project, int version, const Project* before) {
+  const auto write = [&](const std::string& table, std::vector<works::File> Project::*files) {
+    if (before != nullptr && before->*files == project.*files) return;
+    if (before != nullptr) db.run("DELETE FROM " + table);
+    write_files(db, table, project.*files);
+  };
+  write("log", &Project::logs);
+  if (version >= 2) write("series", &Project::series);
+  if (version >= 6) write("photo", &Project::photos);
 }
 
 void fill(Database& db, const Project& project, int version) {
@@ -254,14 +276,12 @@ void fill(Database& db, const Project& project, int version) {
     offer.insert(++position, o.name, o.unit_price, static_cast<long long>(o.quantity), o.freight,
                  o.insurance, o.duty_percent, o.vat_percent, o.fees, o.rated_capacity_Ah,
                  static_cast<long long>(o.chosen));
-  write_files(db, "log", project.logs);
   if (version >= 3) {
     Statement made(db, "UPDATE cell SET made = ? WHERE label = ?");
     for (const works::Cell& c : project.cells)
       if (!c.made.empty()) made.insert(c.made, c.label);
   }
   if (version < 2) return;
-  write_files(db, "series", project.series);
   Statement signature(
       db, "INSERT INTO signature (position, what, by_whom, on_day) VALUES (?, ?, ?, ?)");
   position = 0;
@@ -289,17 +309,24 @@ void create(const Project& project, const fs::path& file, int version) {
   db.run(fmt::format("PRAGMA application_id = {}; PRAGMA user_version = {};", application_id,
                      version));
   fill(db, project, version);
+  fill_files(db, project, version, nullptr);
   db.run("COMMIT");
   db.run("PRAGMA wal_checkpoint(TRUNCATE)");
 }
 
-void write_new(const Project& project, const fs::path& file, bool replace, int version) {
-  works::check(project);
-  for (const auto* files : {&project.logs, &project.series})
+void check_file_names(const Project& project) {
+  for (const auto* files : {&project.logs, &project.series, &project.photos})
     for (const works::File& f : *files)
       if (!safe_file_name(f.name))
         throw InputError({}, fmt::format("a file named '{}'", f.name), "a plain file name",
                          "rename the file");
+}
+
+void write_new(const Project& project, const fs::path& file, bool replace, int version) {
+  works::check(project);
+  check_file_names(project);
+  std::optional<InUse> in_use;
+  if (replace) in_use.emplace(file, "a command that writes it");
   if (!replace && fs::exists(file))
     throw InputError({file.string(), 0, 0}, "a file that is there already", "a new name",
                      "choose another name, so that nothing is overwritten");
@@ -365,6 +392,7 @@ Project read_all(Database& db) {
                         offers.number(14)});
   p.logs = read_files(db, "log");
   p.series = read_files(db, "series");
+  p.photos = read_files(db, "photo");
   Statement signatures(
       db, "SELECT what, by_whom, on_day, value, note FROM signature ORDER BY position");
   while (signatures.step())
@@ -478,6 +506,36 @@ Project read_project(const fs::path& file) {
 
 void write_project(const Project& project, const fs::path& file, bool replace) {
   write_new(project, file, replace, schema_version());
+}
+
+void update_project(const Project& before, const Project& after, const fs::path& file) {
+  works::check(after);
+  check_file_names(after);
+  Database db(file, SQLITE_OPEN_READWRITE);
+  if (examine(db, file) != schema_version()) refuse_damaged(file, "its version has changed");
+  db.run("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;");
+  db.run("BEGIN IMMEDIATE");
+  db.run("DELETE FROM setting; DELETE FROM cell; DELETE FROM offer; DELETE FROM signature;");
+  fill(db, after, schema_version());
+  fill_files(db, after, schema_version(), &before);
+  db.run(
+      "DELETE FROM content WHERE sha256 NOT IN (SELECT sha256 FROM log UNION SELECT sha256 FROM "
+      "series UNION SELECT sha256 FROM photo)");
+  db.run("COMMIT");
+}
+
+Stamp stamp_of(const fs::path& file) {
+  struct ::stat s {};
+  if (::stat(file.c_str(), &s) != 0) return {};
+  return {static_cast<std::uint64_t>(s.st_ino), static_cast<std::int64_t>(s.st_mtim.tv_sec),
+          static_cast<std::int64_t>(s.st_mtim.tv_nsec), static_cast<std::int64_t>(s.st_size)};
+}
+
+void copy_project(const fs::path& file, const fs::path& copy) {
+  const auto db = open_for_reading(file);
+  Statement into(*db, "VACUUM INTO ?");
+  into.bind(1, copy.string());
+  into.step();
 }
 
 void write_old_version(const Project& project, const fs::path& file, int version) {

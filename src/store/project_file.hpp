@@ -4,6 +4,7 @@
 // reading.
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 
 #include "works/project.hpp"
@@ -27,6 +28,23 @@ inline constexpr int application_id = 0x504B4853;  // "PKHS"
 /// unless `replace` says so; then the old one stays until the new one is on disk.
 void write_project(const works::Project& project, const std::filesystem::path& file,
                    bool replace = false);
+
+/// Brings a file that holds `before` to `after`, in one transaction that is on disk on return. Kept
+/// files are written only where they differ. Throws InputError as the others do; then the file is
+/// as it was.
+void update_project(const works::Project& before, const works::Project& after,
+                    const std::filesystem::path& file);
+
+/// What tells whether a file is the one that was read: another one when somebody else wrote.
+struct Stamp {
+  std::uint64_t node = 0;
+  std::int64_t seconds = 0, nanoseconds = 0, bytes = 0;
+  friend bool operator==(const Stamp&, const Stamp&) = default;
+};
+[[nodiscard]] Stamp stamp_of(const std::filesystem::path& file);
+
+/// A whole copy of a project that may be in use, as a new file.
+void copy_project(const std::filesystem::path& file, const std::filesystem::path& copy);
 
 /// A file of an older version, for the tests of upgrading: the first `version` steps of the schema.
 void write_old_version(const works::Project& project, const std::filesystem::path& file,

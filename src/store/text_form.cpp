@@ -22,9 +22,6 @@ using works::Offer;
 using works::Project;
 
 constexpr std::string_view main_file = "project.toml";
-constexpr std::array<std::string_view, 11> series_names = {
-    "load.csv",     "tariff.csv", "solar.csv",   "prices.csv", "weather.epw", "weather.csv",
-    "channels.csv", "runs.csv",   "devices.csv", "joints.csv", "sense.csv"};
 
 // --- writing
 // -----------------------------------------------------------------------------------------
@@ -264,6 +261,7 @@ TextForm to_text(const Project& project) {
   files[std::string(main_file)] = write_settings(project) + write_lists(project);
   files["cells.csv"] = write_cells(project.cells);
   for (const works::File& f : project.logs) files["logs/" + f.name] = f.bytes;
+  for (const works::File& f : project.photos) files["photos/" + f.name] = f.bytes;
   for (const works::File& f : project.series) files[f.name] = f.bytes;
   return files;
 }
@@ -278,9 +276,11 @@ Project from_text(const TextForm& files) {
   read_main(main->second, project);
   if (const auto cells = files.find("cells.csv"); cells != files.end())
     project.cells = read_cells(cells->second, "cells.csv");
-  for (const auto& [path, bytes] : files)
+  for (const auto& [path, bytes] : files) {
     if (path.starts_with("logs/")) project.logs.push_back({path.substr(5), bytes});
-  for (const std::string_view name : series_names)
+    if (path.starts_with("photos/")) project.photos.push_back({path.substr(7), bytes});
+  }
+  for (const std::string_view name : works::series_names)
     if (const auto found = files.find(std::string(name)); found != files.end())
       project.series.push_back({std::string(name), found->second});
   try {
@@ -300,11 +300,13 @@ TextForm read_folder(const std::filesystem::path& folder) {
   files[std::string(main_file)] = read_file(folder / main_file);
   if (std::filesystem::exists(folder / "cells.csv"))
     files["cells.csv"] = read_file(folder / "cells.csv");
-  for (const std::string_view name : series_names)
+  for (const std::string_view name : works::series_names)
     if (std::filesystem::exists(folder / name)) files[std::string(name)] = read_file(folder / name);
-  if (std::filesystem::is_directory(folder / "logs"))
-    for (const std::string& name : file_names(folder / "logs"))
-      if (safe_file_name(name)) files["logs/" + name] = read_file(folder / "logs" / name);
+  for (const char* inside : {"logs", "photos"})
+    if (std::filesystem::is_directory(folder / inside))
+      for (const std::string& name : file_names(folder / inside))
+        if (safe_file_name(name))
+          files[fmt::format("{}/{}", inside, name)] = read_file(folder / inside / name);
   return files;
 }
 
@@ -314,9 +316,9 @@ void write_folder(const TextForm& files, const std::filesystem::path& folder) {
                      "an empty or a new folder",
                      "choose another folder, so that nothing is overwritten");
   make_folder(folder);
-  bool logs = false;
   for (const auto& [path, bytes] : files) {
-    if (path.starts_with("logs/") && !logs) make_folder(folder / "logs"), logs = true;
+    if (const std::size_t end = path.find('/'); end != std::string::npos)
+      make_folder(folder / path.substr(0, end));
     if (path != main_file) write_file(folder / path, bytes);
   }
   write_file(folder / main_file,

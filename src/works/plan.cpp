@@ -1,19 +1,40 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "works/plan.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
+#include "works/recall.hpp"
 #include "works/steps.hpp"
 
 namespace works {
 
+std::string said_in(const Project& project, const std::vector<std::string_view>& tables) {
+  std::string text;
+  for (const auto& [path, value] : project.given) {
+    const std::string_view table = std::string_view(path).substr(0, path.find('.'));
+    if (std::find(tables.begin(), tables.end(), table) == tables.end()) continue;
+    const double* number = std::get_if<double>(&value);
+    const std::string* said = std::get_if<std::string>(&value);
+    text += number ? fmt::format("{}={:a}\n", path, *number)
+                   : fmt::format("{}:{}:{}\n", path, said->size(), *said);
+  }
+  return text;
+}
+
 Plan plan(const Project& project) {
+  Recall nothing;
+  return plan(project, nothing);
+}
+
+Plan plan(const Project& project, Recall& recall) {
   Plan plan;
   steps::receive(project, plan);
-  steps::test_cells(project, plan);
+  steps::test_cells(project, plan, recall);
   steps::spread_of_lot(project, plan);
   steps::queue_tests(project, plan);
-  steps::match_cells(project, plan);
+  steps::match_cells(project, plan, recall);
   steps::choose_and_size(project, plan);
   steps::worth_of_matching(project, plan);
   steps::house(project, plan);

@@ -32,12 +32,22 @@ Json cell_json(const CellResult& c) {
                {"capacity_Ah", maybe(c.capacity_Ah)},
                {"energy_Wh", maybe(c.energy_Wh)},
                {"dc_resistance_mOhm", maybe(c.resistance_mOhm)},
-               {"coulombic_efficiency", maybe(c.coulombic_efficiency)},
-               {"energy_efficiency", maybe(c.energy_efficiency)},
                {"reference_capacity_Ah", maybe(c.reference_capacity_Ah)},
                {"effective_capacity_Ah", maybe(c.effective_capacity_Ah)},
                {"channel", c.channel},
                {"capacity_before_Ah", maybe(c.capacity_before_Ah)}};
+  json["coulombic_efficiency"] = maybe(c.coulombic_efficiency);
+  json["energy_efficiency"] = maybe(c.energy_efficiency);
+  json["temperature_C"] = maybe(c.temperature_C);
+  json["set_aside_for"] = c.reason;
+  json["left_out_of_log"] = c.left_out;
+  Json budget = Json::array();
+  for (const bench::BudgetLine& line : c.budget)
+    budget.push_back({{"input", line.input},
+                      {"u", line.u},
+                      {"sensitivity", line.sensitivity},
+                      {"contribution_Ah", line.contribution_Ah}});
+  json["budget"] = std::move(budget);
   json["verdict"] = c.judgement ? Json(bench::name(c.judgement->verdict)) : Json(nullptr);
   json["probability_conforming"] =
       c.judgement ? Json(c.judgement->probability_conforming) : Json(nullptr);
@@ -189,6 +199,29 @@ Json sense_json(const std::vector<commission::SenseTable>& tables) {
   return json;
 }
 
+Json box_json(const std::optional<layout::Box>& box) {
+  if (!box) return nullptr;
+  namespace units = base::units;
+  Json slots = Json::array();
+  for (const layout::Slot& s : box->slots)
+    slots.push_back({{"group", s.group},
+                     {"member", s.member},
+                     {"row", s.row},
+                     {"x_mm", s.x.in(units::mm)},
+                     {"y_mm", s.y.in(units::mm)},
+                     {"positive_far", s.positive_far}});
+  Json links = Json::array();
+  for (const layout::Link& l : box->links)
+    links.push_back({{"from_group", l.from_group}, {"across_rows", l.across_rows}});
+  return {{"width_mm", box->width.in(units::mm)},
+          {"depth_mm", box->depth.in(units::mm)},
+          {"cell_thickness_mm", box->cell_thickness.in(units::mm)},
+          {"cell_width_mm", box->cell_width.in(units::mm)},
+          {"rows", box->rows},
+          {"slots", std::move(slots)},
+          {"links", std::move(links)}};
+}
+
 Json queue_json(const std::optional<bench::Queue>& q) {
   if (!q) return nullptr;
   Json slots = Json::array();
@@ -242,6 +275,7 @@ Json to_json(const Plan& plan) {
   json["match"]["arrangement"] =
       plan.arrangement ? match::to_json(plan.arrangement->assignment, plan.arrangement->labels)
                        : Json(nullptr);
+  json["match"]["box"] = box_json(plan.box);
   json["wire"]["pack_currents_A"] = plan.pack_currents_A;
   json["wire"]["runs"] = runs_json(plan.circuit);
   json["wire"]["circuit"] = devices_json(plan.circuit.circuit);

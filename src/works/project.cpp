@@ -9,6 +9,7 @@
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
+#include "logs/header.hpp"
 #include "wiring/conductor.hpp"
 #include "works/settings.hpp"
 #include "works/steps.hpp"
@@ -61,6 +62,38 @@ std::string Project::text(std::string_view table, std::string_view key) const {
 
 bool Project::was_given(std::string_view table, std::string_view key) const {
   return given.find(path(table, key)) != given.end();
+}
+
+std::string photo_name(std::string_view label, int number, std::string_view ending) {
+  std::string name;
+  for (const char c : label) {
+    const auto u = static_cast<unsigned char>(c);
+    const bool plain =
+        u > 0x20 && u != 0x7f && std::string_view("/\\:%~.").find(c) == std::string_view::npos;
+    name += plain ? std::string(1, c) : fmt::format("%{:02X}", u);
+  }
+  return fmt::format("{}~{}.{}", name, number, ending);
+}
+
+std::string photo_label(std::string_view file_name) {
+  const std::size_t end = file_name.find('~');
+  if (end == std::string_view::npos) return "";
+  std::string label;
+  for (std::size_t i = 0; i < end; ++i) {
+    if (file_name[i] != '%') {
+      label += file_name[i];
+      continue;
+    }
+    const auto digit = [&](std::size_t k) {
+      constexpr std::string_view digits = "0123456789ABCDEF";
+      return k < end ? digits.find(file_name[k]) : std::string_view::npos;
+    };
+    const std::size_t high = digit(i + 1), low = digit(i + 2);
+    if (high == std::string_view::npos || low == std::string_view::npos) return "";
+    label += static_cast<char>(high * 16 + low);
+    i += 2;
+  }
+  return label;
 }
 
 Project::Value checked(std::string_view table, std::string_view key, const Project::Value& value) {
@@ -150,6 +183,7 @@ void check(const Project& project) {
       throw InputError({}, fmt::format("two cells labelled '{}'", c.label), "every label once",
                        "give one of the two another label");
   }
+  (void)read_options(project);
   const layout::Layout shape = layout_of(project);
   const std::vector<wiring::Run> runs = steps::runs_of(project);
   if (const File* f = steps::series_file(project, "devices.csv"))
@@ -159,7 +193,11 @@ void check(const Project& project) {
   if (const File* f = steps::series_file(project, "sense.csv"))
     (void)commission::read_sense(f->bytes, shape.packs, shape.series);
   std::set<std::string_view> names;
-  for (const std::vector<File>* files : {&project.logs, &project.series})
+  for (const File& f : project.photos)
+    if (photo_label(f.name).empty())
+      throw InputError({}, fmt::format("a photo named '{}'", f.name),
+                       "the cell's label, ~, a number", "name it for example C07~1.jpg");
+  for (const std::vector<File>* files : {&project.logs, &project.series, &project.photos})
     for (const File& f : *files)
       if (!names.insert(f.name).second)
         throw InputError({}, fmt::format("two files named '{}'", f.name), "every file name once",
@@ -251,6 +289,22 @@ bench::Tester tester(const Project& p) {
           .lead_mOhm = leads_mOhm > 0.0 ? leads_mOhm + of("contact_mOhm") : 0.0,
           .lead_percent = of("lead_percent"),
           .stated = p.was_given("tester", "gain_percent")};
+}
+
+logs::ReadOptions read_options(const Project& p) {
+  logs::ReadOptions options = logs::options_named(p.text("logs", "sign"), p.text("logs", "dates"),
+                                                  p.text("logs", "decimal"));
+  std::vector<std::string> columns;
+  const std::string said = p.text("logs", "columns");
+  for (std::size_t from = 0; from < said.size();) {
+    const std::size_t end = std::min(said.find(';', from), said.size());
+    const std::string_view one = base::trimmed(std::string_view(said).substr(from, end - from));
+    if (!one.empty()) columns.emplace_back(one);
+    from = end + 1;
+  }
+  options.columns = logs::named_columns(columns);
+  options.leave_out_bad_rows = true;
+  return options;
 }
 
 bench::ReferenceConditions reference_conditions(const Project& p) {

@@ -3,6 +3,7 @@
 // defaults.
 #pragma once
 
+#include <array>
 #include <map>
 #include <optional>
 #include <string>
@@ -14,6 +15,7 @@
 #include "bench/uncertainty.hpp"
 #include "cell/datasheet.hpp"
 #include "layout/layout.hpp"
+#include "logs/read_options.hpp"
 #include "money/money.hpp"
 
 namespace works {
@@ -64,6 +66,7 @@ struct Project {
   std::vector<Offer> offers;
   std::vector<File> logs;
   std::vector<File> series;  ///< load.csv, solar.csv, prices.csv
+  std::vector<File> photos;  ///< of cells, by photo_name
   std::vector<Signature> signatures;
 
   /// What was said, or the default; the setting must exist and have one of the two.
@@ -74,6 +77,17 @@ struct Project {
   [[nodiscard]] bool was_given(std::string_view table, std::string_view key) const;
   friend bool operator==(const Project&, const Project&) = default;
 };
+
+/// The tables that a project may keep beside its settings: the house's, the testers', the wires'.
+inline constexpr std::array<std::string_view, 11> series_names = {
+    "load.csv",     "tariff.csv", "solar.csv",   "prices.csv", "weather.epw", "weather.csv",
+    "channels.csv", "runs.csv",   "devices.csv", "joints.csv", "sense.csv"};
+
+/// The names of a cell's photos: its label, what no file name takes written as %XX, "~" and a
+/// number.
+[[nodiscard]] std::string photo_name(std::string_view label, int number, std::string_view ending);
+/// The label that such a name speaks of; empty where it is none.
+[[nodiscard]] std::string photo_label(std::string_view file_name);
 
 /// Checks one value against its setting; throws InputError (without a place) that names the range.
 [[nodiscard]] Project::Value checked(std::string_view table, std::string_view key,
@@ -87,6 +101,9 @@ void check(const Project& project);
 [[nodiscard]] layout::Layout layout_of(const Project& project);
 [[nodiscard]] layout::Limits limits(const Project& project);
 [[nodiscard]] bench::Tester tester(const Project& project);
+/// How its logs are to be read, where [logs] says so; every bad row is left out and counted. Throws
+/// InputError for a column that is told wrongly.
+[[nodiscard]] logs::ReadOptions read_options(const Project& project);
 [[nodiscard]] bench::ReferenceConditions reference_conditions(const Project& project);
 [[nodiscard]] money::Purchase purchase(const Offer& offer);
 

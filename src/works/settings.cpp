@@ -216,7 +216,18 @@ std::vector<Setting> list() {
       number("test", "limit_percent", "%", 10, 150, "100", "least capacity, of rated", assumed),
       number("test", "risk_percent", "%", 0.01, 49, "5", "risk of a wrong verdict", practice),
 
+      choice("logs", "sign", "auto", "which current is positive in the logs", "",
+             {"auto", "discharge-positive", "charge-positive"}),
+      choice("logs", "dates", "auto", "order of day, month and year in the logs", "",
+             {"auto", "dmy", "mdy", "ymd"}),
+      choice("logs", "decimal", "auto", "decimal mark in the logs", "", {"auto", "point", "comma"}),
+      text("logs", "columns", "",
+           "which column is which, where a log has it: \"current=Strom 2; time=Zeit[min]\""),
+
       text("match", "fixed", "", "cells that must stand somewhere: \"C01@A, C02@B-03\""),
+      text(
+          "match", "places", "",
+          "places given by hand: \"C01@A-01, C02@A-02\"; a cell that is gone or set aside is passed over"),
       text("match", "kept_out", "", "cells that are not placed and are no spares: \"C05, C09\""),
       text("match", "place_least_Ah", "",
            "least capacity of the cells in some places: \"A 228, B-03 230\""),

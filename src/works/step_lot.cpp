@@ -158,20 +158,32 @@ std::optional<bench::FittedCell> model_shown_by(const logs::Log& log, const benc
   return std::move(*cell);
 }
 
-void read_cell_log(const File& file, const bench::Tester& tester,
-                   const bench::ReferenceConditions& conditions, CellResult& cell, Plan& plan) {
+/// A log as the project says that it is to be read. A column that it does not have is passed over:
+/// the lot's logs may come from several testers.
+logs::ReadResult read_as_told(std::string_view bytes, logs::ReadOptions options) {
+  if (options.columns.empty()) return logs::read_log(bytes, options);
+  try {
+    return logs::read_log(bytes, options);
+  } catch (const base::InputError&) {
+    options.columns.clear();
+    return logs::read_log(bytes, options);
+  }
+}
+
+void read_cell_log(const File& file, const logs::ReadOptions& options, const bench::Tester& tester,
+                   const bench::ReferenceConditions& conditions, CellResult& cell,
+                   std::vector<Finding>& findings) {
   const auto refuse = [&](std::string id, std::string what, std::string remedy) {
     cell.standing = Standing::unreadable;
-    plan.findings.push_back({.id = std::move(id),
-                             .severity = Severity::stop,
-                             .what = std::move(what),
-                             .where = cell.label,
-                             .why = "A cell without a measure cannot be judged or placed.",
-                             .remedy = std::move(remedy)});
+    findings.push_back({.id = std::move(id),
+                        .severity = Severity::stop,
+                        .what = std::move(what),
+                        .where = cell.label,
+                        .why = "A cell without a measure cannot be judged or placed.",
+                        .remedy = std::move(remedy)});
   };
   try {
-    logs::ReadResult result =
-        logs::read_log(file.bytes, {.columns = {}, .channel = "", .leave_out_bad_rows = true});
+    logs::ReadResult result = read_as_told(file.bytes, options);
     if (const auto* question = std::get_if<logs::Question>(&result)) {
       std::string readings;
       for (const std::string& r : question->readings)
@@ -179,9 +191,8 @@ void read_cell_log(const File& file, const bench::Tester& tester,
       return refuse("log-has-two-readings",
                     fmt::format("The log {} can be read in more than one way ({}): {}.", file.name,
                                 question->about, readings),
-                    fmt::format("See what settles it: packhouse bench {}. Then write it into the "
-                                "log's header, in a copy, and import that.",
-                                file.name));
+                    "Say which it is under [logs]: sign, dates, decimal or columns; it holds for "
+                    "all logs.");
     }
     const logs::Log& log = std::get<logs::Log>(result);
     const bench::Report report = bench::measure(log, tester, conditions);
@@ -192,7 +203,7 @@ void read_cell_log(const File& file, const bench::Tester& tester,
         continue;  // said once for the lot; notes stay with the bench
       Finding copy = f;
       copy.where = cell.label + ", " + f.where;
-      plan.findings.push_back(std::move(copy));
+      findings.push_back(std::move(copy));
     }
   } catch (const base::InputError& error) {
     refuse("log-unreadable",
@@ -453,12 +464,32 @@ void receive(const Project& project, Plan& plan) {
                    {"half_width_mV", 5.0}}}});
 }
 
-void test_cells(const Project& project, Plan& plan) {
+void test_cells(const Project& project, Plan& plan, Recall& recall) {
   std::map<std::string, const File*> log_of;
   for (const File& f : project.logs) log_of.emplace(stem(f.name), &f);
   const bench::Tester tester_used = tester(project);
   const bench::ReferenceConditions conditions = reference_conditions(project);
   const bench::ChannelList channels = channels_of(project, plan);
+  const logs::ReadOptions options = read_options(project);
+  const std::string settings = said_in(project, {"tester", "test", "logs", "cell"});
+  std::map<std::string, Recall::ReadLog> read_now;
+  const auto read_or_recall = [&](const File& file, CellResult& cell) {
+    const std::uint64_t hash = std::hash<std::string_view>{}(file.bytes);
+    auto known = recall.logs.find(file.name);
+    if (known == recall.logs.end() || known->second.bytes != file.bytes.size() ||
+        known->second.hash != hash || known->second.settings != settings ||
+        known->second.cell.label != cell.label) {
+      Recall::ReadLog read{file.bytes.size(), hash, settings, cell, {}};
+      read_cell_log(file, options, tester_used, conditions, read.cell, read.findings);
+      known = recall.logs.insert_or_assign(file.name, std::move(read)).first;
+    }
+    CellResult told = std::move(cell);  // lot, date and leak are as they are said now
+    cell = known->second.cell;
+    cell.lot = told.lot, cell.made = told.made, cell.leak_mA = told.leak_mA;
+    plan.findings.insert(plan.findings.end(), known->second.findings.begin(),
+                         known->second.findings.end());
+    read_now.insert_or_assign(file.name, known->second);
+  };
   std::vector<std::string> used;
   for (const Cell& c : project.cells) {
     CellResult result;
@@ -469,7 +500,7 @@ void test_cells(const Project& project, Plan& plan) {
     if (const auto found = log_of.find(c.label); found != log_of.end()) {
       result.log = found->second->name;
       used.push_back(c.label);
-      read_cell_log(*found->second, tester_used, conditions, result, plan);
+      read_or_recall(*found->second, result);
       if (result.standing == Standing::tested && !result.capacity_Ah)
         plan.findings.push_back({.id = "log-without-capacity",
                                  .severity = Severity::caution,
@@ -494,6 +525,7 @@ void test_cells(const Project& project, Plan& plan) {
     }
     plan.cells.push_back(std::move(result));
   }
+  recall.logs = std::move(read_now);  // what is gone is forgotten
   std::vector<std::string> orphans;
   for (const auto& [label, file] : log_of)
     if (std::find(used.begin(), used.end(), label) == used.end()) orphans.push_back(file->name);

@@ -97,6 +97,35 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     else
       unknown(word, "fixed");
   }
+  // By hand: every cell that still stands in the list and is not fixed elsewhere keeps its place.
+  const std::string by_hand = project.text("match", "places");
+  const std::string out = project.text("match", "kept_out");
+  const std::vector<std::string_view> left_out = base::listed(out);
+  for (const std::string_view word : base::listed(by_hand)) {
+    if (word.empty()) continue;
+    const std::size_t at = std::min(word.find('@'), word.size());
+    const std::string_view label = base::trimmed(word.substr(0, at));
+    const auto cell = index_of(label);
+    const auto place =
+        layout::place_named(base::trimmed(word.substr(std::min(at + 1, word.size()))));
+    if (!place) {
+      unknown(word, "places");
+      continue;
+    }
+    const bool elsewhere =
+        cell && std::any_of(rules.fixed.begin(), rules.fixed.end(),
+                            [&](const match::Fixed& f) { return f.cell == *cell; });
+    const bool kept_out = std::find(left_out.begin(), left_out.end(), label) != left_out.end();
+    const layout::Layout shape = layout_of(project);
+    const int group = place->group.value_or(-1);
+    const auto there = std::count_if(
+        rules.fixed.begin(), rules.fixed.end(),
+        [&](const match::Fixed& f) { return f.pack == place->pack && f.group == group; });
+    if (!cell || elsewhere || kept_out || place->pack >= shape.packs || group >= shape.series ||
+        there >= (group < 0 ? shape.series * shape.parallel : shape.parallel))
+      continue;
+    rules.fixed.push_back({*cell, place->pack, group});
+  }
   const std::string kept_out = project.text("match", "kept_out");
   for (const std::string_view word : base::listed(kept_out)) {
     if (word.empty()) continue;
@@ -215,7 +244,20 @@ base::Figure cell_resistance(const Project& project, const Plan& plan) {
           .basis = fmt::format("median of {} tested cells", values.size())};
 }
 
-void match_cells(const Project& project, Plan& plan) {
+namespace {
+/// All that decides a search: cells as they count, with the lots they are of, and the rules.
+std::string search_key(const Project& project, const std::vector<match::Candidate>& list,
+                       const match::Rules& rules) {
+  std::string key = said_in(project, {"layout", "match"});
+  for (std::size_t i = 0; i < list.size(); ++i)
+    key += fmt::format("{}:{} {:a} {:a} {:a} {:a} {}\n", list[i].label.size(), list[i].label,
+                       list[i].capacity.si(), list[i].resistance_mOhm, list[i].leak_mA,
+                       list[i].tail_share, rules.lot_of[i]);
+  return key;
+}
+}  // namespace
+
+void match_cells(const Project& project, Plan& plan, Recall& recall) {
   const layout::Layout shape = layout_of(project);
   Step& step = plan.match;
   step = {.name = "match", .question = "Which cell goes where?", .sentence = "", .figures = {}};
@@ -262,8 +304,15 @@ void match_cells(const Project& project, Plan& plan) {
   const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs
                                                                        : match::Aim::most_energy;
   const match::Rules rules = rules_of(project, list, plan);
-  auto assigned =
-      match::assign_under_rules(list, {shape.packs, shape.series, shape.parallel}, aim, rules);
+  const std::string key = search_key(project, list, rules);
+  std::variant<match::Assignment, match::Conflict> assigned;
+  if (recall.search && recall.search_key == key)
+    assigned = *recall.search;
+  else
+    assigned =
+        match::assign_under_rules(list, {shape.packs, shape.series, shape.parallel}, aim, rules);
+  if (const auto* found = std::get_if<match::Assignment>(&assigned))
+    recall.search_key = key, recall.search = *found;
   if (const auto* conflict = std::get_if<match::Conflict>(&assigned)) {
     std::string why;
     for (const std::string& sentence : conflict->sentences)

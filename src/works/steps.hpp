@@ -4,16 +4,17 @@
 #pragma once
 
 #include "works/plan.hpp"
+#include "works/recall.hpp"
 
 namespace works::steps {
 
 void worth_of_matching(const Project& project, Plan& plan);  ///< after choose_and_size
 void choose_and_size(const Project& project, Plan& plan);
 void receive(const Project& project, Plan& plan);
-void test_cells(const Project& project, Plan& plan);
+void test_cells(const Project& project, Plan& plan, Recall& recall);
 void spread_of_lot(const Project& project, Plan& plan);
 void queue_tests(const Project& project, Plan& plan);
-void match_cells(const Project& project, Plan& plan);
+void match_cells(const Project& project, Plan& plan, Recall& recall);
 void house(const Project& project, Plan& plan);           ///< into size; after choose_and_size
 void cost_over_life(const Project& project, Plan& plan);  ///< after house
 void wire(const Project& project, Plan& plan);

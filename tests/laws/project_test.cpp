@@ -57,7 +57,9 @@ works::Project any_project() {
     const std::string path = std::string(s.table) + "." + std::string(s.key);
     switch (s.kind) {
       case works::Setting::Kind::text:
-        p.given[path] = s.key == "name" ? "n" + any_text() : any_text();
+        p.given[path] = s.key == "name"      ? "n" + any_text()
+                        : s.key == "columns" ? "current=" + std::string("Strom 2; time=Zeit[min]")
+                                             : any_text();
         break;
       case works::Setting::Kind::choice:
         p.given[path] =
@@ -93,6 +95,9 @@ works::Project any_project() {
   for (int i = 0; i < logs; ++i)
     p.logs.push_back({"log-" + std::to_string(i) + ".csv",
                       *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
+  if (*rc::gen::inRange(0, 2) == 1 && !p.cells.empty())
+    p.photos.push_back(
+        {works::photo_name(p.cells[0].label, 1, "jpg"), std::string("\xff\xd8\xff\0", 4)});
   if (*rc::gen::inRange(0, 2) == 1) p.series.push_back({"load.csv", "time,kWh\n0,1\n"});
   if (*rc::gen::inRange(0, 2) == 1)
     p.signatures.push_back(
