@@ -452,4 +452,19 @@ Rehearsal rehearse(std::string_view name, const RehearsalInput& input) {
   return r;
 }
 
+base::Json to_json(const Rehearsal& r, bool traces) {
+  base::Json json = {{"name", r.name},
+                     {"title", r.title},
+                     {"seen", r.seen},
+                     {"caught_by", r.caught_by},
+                     {"finding", base::to_json(r.finding)}};
+  json["caught_s"] = r.caught_s < 0.0 ? base::Json(nullptr) : base::Json(r.caught_s);
+  if (!traces) return json;
+  json["times_s"] = r.times_s;
+  json["traces"] = base::Json::array();
+  for (const Trace& t : r.traces)
+    json["traces"].push_back({{"name", t.name}, {"unit", t.unit}, {"values", t.values}});
+  return json;
+}
+
 }  // namespace bank

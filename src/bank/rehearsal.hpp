@@ -43,4 +43,7 @@ struct RehearsalInput {
 /// Plays one. Requires a name from the list. Deterministic.
 [[nodiscard]] Rehearsal rehearse(std::string_view name, const RehearsalInput& input);
 
+/// `traces`: with the lines of its chart.
+[[nodiscard]] base::Json to_json(const Rehearsal& rehearsal, bool traces);
+
 }  // namespace bank

@@ -30,9 +30,11 @@ std::string_view mark(Severity severity) {
 }
 
 Json to_json(const Finding& f) {
-  return {{"id", f.id},       {"severity", name(f.severity)}, {"what", f.what},
-          {"where", f.where}, {"measured", f.measured},       {"limit", f.limit},
-          {"why", f.why},     {"remedy", f.remedy},           {"basis", f.basis}};
+  Json json = {{"id", f.id},       {"severity", name(f.severity)}, {"what", f.what},
+               {"where", f.where}, {"measured", f.measured},       {"limit", f.limit},
+               {"why", f.why},     {"remedy", f.remedy},           {"basis", f.basis}};
+  if (!f.step.empty()) json["step"] = f.step;
+  return json;
 }
 
 Json to_json(const std::vector<Finding>& findings) {

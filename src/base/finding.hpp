@@ -26,6 +26,7 @@ struct Finding {
   std::string why = {};       ///< why it matters
   std::string remedy = {};    ///< what to do
   std::string basis = {};     ///< a source, or "common practice, no source"
+  std::string step = {};      ///< of the job, where it was noticed; empty outside a plan
 };
 
 [[nodiscard]] std::string_view name(Severity severity);

@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 
 #include <fmt/format.h>
 
@@ -24,16 +23,13 @@ constexpr int futures_in_book = 1000;
 
 /// Mean charge of the bank by week and hour: dark where it is full.
 Drawing charge_map(const HouseStudy& s) {
-  std::vector<double> charge;
-  (void)site::dispatch(s.year, &s.prices, s.store, s.rules, &charge);
+  const std::vector<double> charge = works::charge_by_hour(s);
   constexpr std::size_t weeks = 52, hours = 24;
   std::vector<double> sum(weeks * hours, 0.0), count(weeks * hours, 0.0);
-  const std::size_t a_day = s.year.steps_a_day();
   for (std::size_t i = 0; i < charge.size(); ++i) {
-    const std::size_t week = i / a_day / 7;
+    const std::size_t week = i / hours / 7;
     if (week >= weeks) break;
-    const auto hour = std::size_t(double(i % a_day) * s.year.step_h);
-    sum[week * hours + hour] += charge[i], count[week * hours + hour] += 1.0;
+    sum[week * hours + i % hours] += charge[i], count[week * hours + i % hours] += 1.0;
   }
   Drawing d;
   d.width_mm = width_mm;
@@ -44,8 +40,7 @@ Drawing charge_map(const HouseStudy& s) {
   d.write({left - 9.0, top - 2.0}, "hour", 2.6, Tone::quiet);
   for (std::size_t w = 0; w < weeks; ++w)
     for (std::size_t h = 0; h < hours; ++h) {
-      const double share = sum[w * hours + h] / std::max(1.0, count[w * hours + h]) /
-                           std::max(1e-9, s.store.usable_kWh);
+      const double share = sum[w * hours + h] / std::max(1.0, count[w * hours + h]);
       const double strength = std::round(std::clamp(share, 0.0, 1.0) * 8.0) / 8.0;
       if (strength <= 0.0) continue;
       // Midnight below, as every axis grows upwards.
@@ -88,33 +83,19 @@ Drawing charge_map(const HouseStudy& s) {
 Drawing duration(const HouseStudy& s) {
   drawing::Plot plot =
       drawing::page_plot("Import and export in falling order", "hours of the year", "kW");
-  const auto line = [&](const site::Store& store, const site::Rules& rules) {
-    std::vector<double> charge;
-    (void)site::dispatch(s.year, &s.prices, store, rules, &charge);
-    // The grid's side is what the balance leaves: load + standby − sun, and what moved the charge.
-    std::vector<double> grid(s.year.steps());
-    double before = store.start_kWh;
-    const double out = 1.0 / (1.0 + store.discharging.k1), in = 1.0 - store.charging.k1;
-    for (std::size_t i = 0; i < grid.size(); ++i) {
-      const double moved = (charge[i] - before) / s.year.step_h;
-      grid[i] = s.year.load_kW[i] + store.standby_kW - s.year.solar_kW[i] +
-                (moved > 0.0 ? moved / in : moved * out);
-      before = charge[i];
-    }
-    std::sort(grid.begin(), grid.end(), std::greater<>());
+  const double step_h = std::max<double>(1.0, double(s.year.steps() / 200)) * s.year.step_h,
+               hours = double(s.year.steps()) * s.year.step_h;
+  const auto line = [&](bool with_bank) {
     std::vector<Point> points;
-    const std::size_t step = std::max<std::size_t>(1, grid.size() / 200);
-    for (std::size_t i = 0; i < grid.size(); i += step)
-      points.push_back({double(i) * s.year.step_h, grid[i]});
-    points.push_back({double(grid.size()) * s.year.step_h, grid.back()});
+    for (const double kW : works::grid_in_falling_order(s, with_bank, 200))
+      points.push_back({std::min(hours, double(points.size()) * step_h), kW});
+    points.back().x_mm = hours;
     return points;
   };
-  site::Store none = s.store;
-  none.usable_kWh = none.charge_kW = none.discharge_kW = none.standby_kW = none.reserve_kWh = 0.0;
-  drawing::Series without{line(none, {}), "without", Tone::quiet, 0.3, 1.2},
-      with{line(s.store, s.rules), "with the bank", Tone::brick, 0.4, 0.0};
+  drawing::Series without{line(false), "without", Tone::quiet, 0.3, 1.2},
+      with{line(true), "with the bank", Tone::brick, 0.4, 0.0};
   plot.series = {without, with};
-  plot.x_high = double(s.year.steps()) * s.year.step_h;
+  plot.x_high = hours;
   plot.y_low = std::floor(std::min(without.values.back().y_mm, with.values.back().y_mm) - 0.2);
   plot.y_high = std::ceil(std::max(without.values.front().y_mm, with.values.front().y_mm) + 0.2);
   return drawing::draw(plot);

@@ -91,6 +91,27 @@ int run(int argc, char** argv) {
   add_json(sub, new_options.json);
   when(sub, make_new, new_options);
 
+  ServeOptions serve_options;
+  sub = verb(app, "serve", "Open a project as a page in the browser", "serve barn.packhouse");
+  CLI::Option* served = sub->add_option("FILE", serve_options.file,
+                                        "Project file; a new name begins a new one");
+  sub->add_option("--port", serve_options.port, "Port; the usual one is 7313");
+  sub->add_flag("--no-open", serve_options.no_open, "Do not open a browser");
+  sub->add_flag("--lan", serve_options.lan, "Let devices in the house pair with a code");
+  sub->add_option("--lan-address", serve_options.lan_address, "This computer's address there");
+  CLI::Option* certificate =
+      sub->add_option("--certificate", serve_options.certificate, "PEM, to encrypt");
+  CLI::Option* key = sub->add_option("--key", serve_options.key, "Its key, PEM");
+  certificate->needs(key);
+  key->needs(certificate);
+  CLI::Option* parts =
+      sub->add_flag("--parts", serve_options.parts, "List what the page is made of, and end");
+  sub->callback([&, served, parts] {
+    if (served->empty() && parts->empty())
+      throw CLI::RequiredError("FILE");
+    action = [&serve_options] { return serve(serve_options); };
+  });
+
   FolderOptions import_options;
   sub = verb(app, "import", "Make a project file from a folder of text",
              "import my-cabin cabin.packhouse");

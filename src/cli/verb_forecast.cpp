@@ -23,144 +23,10 @@ using works::HouseStudy;
 
 using Rows = std::vector<std::vector<std::string>>;
 
-struct Answers {
-  works::Foresight foresight;
-  site::FutureBands bands;
-  std::vector<works::Swing> swings;
-  std::vector<works::SolarPoint> panels;
-  std::vector<works::TariffResult> tariffs;
-  std::vector<works::WearCase> cases;
-  std::vector<works::PackEnd> ends;
-};
-
-Json band_json(const site::Band& b) {
-  return {{"tenth", b.low}, {"half", b.middle}, {"nine_tenths", b.high}};
-}
-
-Json outcome_json(const site::Outcome& o) {
-  return {{"load_kWh", o.load_kWh},
-          {"solar_kWh", o.solar_kWh},
-          {"import_kWh", o.import_kWh},
-          {"export_kWh", o.export_kWh},
-          {"curtailed_kWh", o.curtailed_kWh},
-          {"discharge_kWh", o.discharge_kWh},
-          {"standby_kWh", o.standby_kWh},
-          {"peak_import_kW", o.peak_import_kW},
-          {"self_sufficiency", o.self_sufficiency()},
-          {"self_consumption", o.self_consumption()},
-          {"cost", o.cost}};
-}
-
-Json years_json(const std::vector<site::YearOfLife>& years, int horizon) {
-  Json list = Json::array();
-  for (const site::YearOfLife& y : years)
-    if (y.year <= horizon)
-      list.push_back({{"year", y.year},
-                      {"capacity", y.capacity},
-                      {"full_cycles", y.full_cycles},
-                      {"depth", y.depth},
-                      {"mean_charge", y.mean_charge},
-                      {"import_kWh", y.import_kWh},
-                      {"discharge_kWh", y.discharge_kWh},
-                      {"self_sufficiency", y.self_sufficiency},
-                      {"saving", y.saving()}});
-  return list;
-}
-
-Json to_json(const works::Project& project, const HouseStudy& s, const Answers& a) {
-  Json sizes = Json::array();
-  for (const site::SizePoint& p : s.sizes)
-    sizes.push_back({{"nominal_kWh", p.nominal_kWh},
-                     {"self_sufficiency", p.outcome.self_sufficiency()},
-                     {"saving_year", p.saving},
-                     {"next_kWh_saving_year", p.next_kWh_saving}});
-  Json capacity = Json::array(), saving = Json::array(), swings = Json::array();
-  for (const site::Band& b : a.bands.capacity) capacity.push_back(band_json(b));
-  for (const site::Band& b : a.bands.saving) saving.push_back(band_json(b));
-  for (const works::Swing& w : a.swings)
-    swings.push_back({{"assumption", w.what}, {"value_lower", w.low}, {"value_higher", w.high}});
-  Json cases = Json::array(), ends = Json::array(), off_grid = nullptr;
-  for (const works::WearCase& c : a.cases)
-    cases.push_back({{"what", c.what},
-                     {"capacity_low", c.low},
-                     {"capacity_high", c.high},
-                     {"saving_first_year", c.first_saving}});
-  for (const works::PackEnd& e : a.ends)
-    ends.push_back({{"pack", e.pack},
-                    {"weakest", e.cells},
-                    {"capacity_Ah", e.capacity_Ah},
-                    {"years", e.years},
-                    {"spare", e.spare},
-                    {"years_with_spare", e.years_with_spare}});
-  if (s.off_grid)
-    off_grid = {{"load_lost_share", s.off_grid->energy_share},
-                {"worst_share", s.off_grid->worst_share},
-                {"time_share", s.off_grid->time_share},
-                {"weather_years", s.off_grid->years},
-                {"bank_kWh", s.off_grid_kWh}};
-  Json tariffs = Json::array();
-  for (const works::TariffResult& t : a.tariffs) {
-    Json by_rule = Json::object();
-    for (const auto& [name, cost] : t.rules) by_rule[name] = cost;
-    tariffs.push_back({{"file", t.name},
-                       {"cost_without", t.without},
-                       {"cost_by_rule", std::move(by_rule)},
-                       {"best_kWh", s.priced ? Json(t.best_kWh) : Json(nullptr)}});
-  }
-  const site::Bound& bound = a.foresight.bound;
-  const bool solved = bound.status == site::Bound::Status::optimal;
-  Json rules = Json::array(), panels = Json::array();
-  for (const auto& [name, cost] : a.foresight.rules)
-    rules.push_back({{"rule", name},
-                     {"cost", cost},
-                     {"share", solved ? Json(a.foresight.share(cost)) : Json(nullptr)}});
-  for (const works::SolarPoint& p : a.panels)
-    panels.push_back({{"solar_factor", p.solar_factor},
-                      {"nominal_kWh", p.nominal_kWh},
-                      {"self_sufficiency", p.self_sufficiency},
-                      {"saving_year", p.saving}});
-  return {{"currency", project.text("project", "currency")},
-          {"from", {{"load", s.load_from}, {"sun", s.sun_from}, {"prices", s.price_from}}},
-          {"rule", project.text("dispatch", "rule")},
-          {"without", outcome_json(s.without)},
-          {"with", outcome_json(s.with_store)},
-          {"foresight",
-           {{"solved", solved},
-            {"rules", std::move(rules)},
-            {"cost", solved ? Json(bound.cost) : Json(nullptr)},
-            {"rule_cost", a.foresight.rule},
-            {"share", solved ? Json(a.foresight.share()) : Json(nullptr)},
-            {"iterations", bound.iterations}}},
-          {"sizes", std::move(sizes)},
-          {"bank_and_panels", std::move(panels)},
-          {"tariffs", std::move(tariffs)},
-          {"knee_kWh", s.priced ? Json(s.knee_kWh) : Json(nullptr)},
-          {"outage", {{"worst_h", s.outage.worst_h}, {"median_h", s.outage.median_h}}},
-          {"years",
-           {{"harsher_law", years_json(s.harsh, s.life.years)},
-            {"milder_law", years_json(s.mild, s.life.years)}}},
-          {"money",
-           {{"capital", s.capital},
-            {"flows", s.flows},
-            {"present_value", s.priced ? Json(s.value) : Json(nullptr)},
-            {"payback_years", s.payback_years ? Json(*s.payback_years) : Json(nullptr)},
-            {"internal_rate", s.internal_rate ? Json(*s.internal_rate) : Json(nullptr)},
-            {"naive_payback_years", s.priced ? Json(s.naive_payback_years) : Json(nullptr)}}},
-          {"futures",
-           {{"capacity", std::move(capacity)},
-            {"saving", std::move(saving)},
-            {"present_value", band_json(a.bands.value)},
-            {"share_that_pays", a.bands.pays}}},
-          {"swings", std::move(swings)},
-          {"wear", std::move(cases)},
-          {"pack_ends", std::move(ends)},
-          {"off_grid", std::move(off_grid)}};
-}
-
 std::string percent(double share) { return fmt::format("{:.1f}", 100.0 * share); }
 std::string whole(double x) { return fmt::format("{:.0f}", x + 0.0); }
 
-void print_year(const HouseStudy& s, const Answers& a, const std::string& currency) {
+void print_year(const HouseStudy& s, const works::HouseAnswers& a, const std::string& currency) {
   fmt::print(
       "\n{}\n{}\n\n", bold("The first year"),
       wrap(fmt::format("Load: {}. Sun: {}. Prices: {}.", s.load_from, s.sun_from, s.price_from)));
@@ -197,7 +63,7 @@ void print_year(const HouseStudy& s, const Answers& a, const std::string& curren
     fmt::print("\n{}\n", wrap("The best year was not found: " + bound.words));
 }
 
-void print_sizes(const HouseStudy& s, const Answers& a, const std::string& currency) {
+void print_sizes(const HouseStudy& s, const works::HouseAnswers& a, const std::string& currency) {
   Rows rows;
   const std::size_t step = std::max<std::size_t>(1, s.sizes.size() / 12);
   for (std::size_t i = 0; i < s.sizes.size(); i += step) {
@@ -244,7 +110,7 @@ void print_sizes(const HouseStudy& s, const Answers& a, const std::string& curre
             panels));
 }
 
-void print_tariffs(const HouseStudy& s, const Answers& a) {
+void print_tariffs(const HouseStudy& s, const works::HouseAnswers& a) {
   if (a.tariffs.empty()) return;
   Rows rows;
   for (const works::TariffResult& t : a.tariffs)
@@ -262,7 +128,7 @@ void print_tariffs(const HouseStudy& s, const Answers& a) {
                    rows));
 }
 
-void print_years(const HouseStudy& s, const Answers& a, const std::string& currency) {
+void print_years(const HouseStudy& s, const works::HouseAnswers& a, const std::string& currency) {
   Rows rows;
   const int horizon = s.life.years;
   for (int y = 1; y <= horizon; ++y) {
@@ -359,7 +225,7 @@ int forecast(const ForecastOptions& options) {
   }
   const HouseStudy& s = *plan.house;
   Progress progress("playing futures");
-  Answers a;
+  works::HouseAnswers a;
   if (!s.off_grid) a.foresight = works::foresight(s);
   progress.at(0.3);
   a.bands = works::futures(project, s, options.futures);
@@ -372,7 +238,7 @@ int forecast(const ForecastOptions& options) {
   a.ends = works::pack_ends(project, plan);
   if (s.priced) a.swings = works::tornado(project, s);
   if (options.json) {
-    Json json = to_json(project, s, a);
+    Json json = works::to_json(project, s, a);
     json["futures"]["count"] = options.futures;
     json["findings"] = base::to_json(ours);
     fmt::print("{}\n", json.dump(2));

@@ -180,20 +180,7 @@ int match(const MatchOptions& options) {
                          {"high", others.random_high_Ah},
                          {"draws", others.draws}};
     json["sorted_Ah"] = others.sorted_Ah;
-    if (change)
-      json["change"] = {{"bank_change_Ah", change->bank_change_Ah},
-                        {"energy_change", change->energy_change},
-                        {"smallest_pack_Ah", change->after.smallest_pack.in(units::Ah)},
-                        {"weakest",
-                         {{"pack", layout::pack_name(static_cast<int>(change->after.weakest_pack))},
-                          {"group", change->after.weakest_group + 1}}},
-                        {"resistance_spread", change->after.resistance_spread},
-                        {"leak_spread_mA", change->after.leak_spread_mA}};
-    if (change && placed.years)
-      for (const auto& [key, years] :
-           {std::pair{"before", change->years_before}, {"after", change->years_after}})
-        json["change"]["years"][key] =
-            years < works::furthest_years ? base::Json(years) : base::Json(nullptr);
+    if (change) json["change"] = works::to_json(*change, static_cast<bool>(placed.years));
     json["findings"] = base::to_json(placed.findings);
     fmt::print("{}\n", json.dump(2));
     return 0;

@@ -242,15 +242,7 @@ int rehearse(const RehearseOptions& options) {
   }
   if (options.json) {
     Json json = Json::array();
-    for (const bank::Rehearsal& r : played) {
-      Json one = {{"name", r.name},
-                  {"title", r.title},
-                  {"seen", r.seen},
-                  {"caught_by", r.caught_by},
-                  {"finding", base::to_json(r.finding)}};
-      one["caught_s"] = r.caught_s < 0.0 ? Json(nullptr) : Json(r.caught_s);
-      json.push_back(std::move(one));
-    }
+    for (const bank::Rehearsal& r : played) json.push_back(bank::to_json(r, false));
     fmt::print("{}\n", json.dump(2));
     return 0;
   }

@@ -97,6 +97,13 @@ int import_folder(const FolderOptions& options);
 int export_folder(const FolderOptions& options);
 int demo(const FolderOptions& options);
 
+struct ServeOptions {
+  std::string file, lan_address, certificate, key;
+  int port = 0;
+  bool no_open = false, lan = false, parts = false, json = false;
+};
+int serve(const ServeOptions& options);
+
 struct NewOptions {
   std::string file, name = "New bank";
   double capacity_Ah = 0.0, resistance_mOhm = 0.0, power_W = 0.0;

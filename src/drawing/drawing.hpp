@@ -8,6 +8,8 @@
 #include <variant>
 #include <vector>
 
+#include "base/json.hpp"
+
 namespace drawing {
 
 /// Few tones with fixed meaning; the page or the print decides the colour.
@@ -61,5 +63,9 @@ struct Drawing {
   void write(Point at, std::string text, double size_mm, Tone tone = Tone::ink,
              Anchor anchor = Anchor::start, bool bold = false);
 };
+
+/// For a page that draws it: {"width_mm", "height_mm", "title", "items": [{"kind": "stroke" |
+/// "circle" | "text", …}]}, tones by name.
+[[nodiscard]] base::Json to_json(const Drawing& drawing);
 
 }  // namespace drawing

@@ -2,6 +2,7 @@
 #include "site/years.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 
 #include "base/check.hpp"
@@ -154,7 +155,8 @@ Prices hourly(const Prices& prices, double step_h) {
 }
 
 FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& store,
-                         const Life& life, const Futures& f) {
+                         const Life& life, const Futures& f,
+                         const std::function<bool(double)>& keep_going) {
   constexpr std::size_t width = Lanes::width;
   CHECK(f.count >= 1 && prices.buy.size() == hourly.steps());
   const std::size_t blocks = (std::size_t(f.count) + width - 1) / width;
@@ -166,7 +168,11 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
   std::vector<Future> all(blocks * width);
   const double eta_in = 1.0 - store.charging.k1, eta_out = 1.0 / (1.0 + store.discharging.k1);
   const double window = life.window();
+  std::atomic<std::size_t> done = 0;
+  std::atomic<bool> stopped = false;
   base::side_by_side(blocks, [&](std::size_t block) {
+    if (stopped) return;
+    if (keep_going && !keep_going(double(done++) / double(blocks))) stopped = true;
     base::SmallRandom random(f.seed * 1000003ULL + block);
     std::array<life::Wear, width> mild{
         life::Wear(life::Law::schimpe), life::Wear(life::Law::schimpe),
@@ -231,6 +237,11 @@ FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& 
       }
     }
   });
+  if (stopped) {
+    FutureBands none;
+    none.stopped = true;
+    return none;
+  }
   all.resize(std::size_t(f.count));
   for (Future& future : all)
     future.value += f.end_value / std::pow(1.0 + f.rate, double(future.saving.size()));

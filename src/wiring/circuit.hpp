@@ -76,6 +76,9 @@ struct Circuit {
 /// no). `at` must name one of `runs`.
 [[nodiscard]] std::vector<Device> read_devices(std::string_view bytes,
                                                const std::vector<Run>& runs);
+/// The same tables, that read back as they were.
+[[nodiscard]] std::string write_runs(const std::vector<Run>& runs);
+[[nodiscard]] std::string write_devices(const std::vector<Device>& devices);
 
 /// What feeds the circuit.
 struct Supply {

@@ -7,6 +7,7 @@
 #include <fmt/format.h>
 
 #include "base/csv_table.hpp"
+#include "base/delimited_text.hpp"
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
@@ -231,6 +232,42 @@ std::vector<Device> read_devices(std::string_view bytes, const std::vector<Run>&
     devices.push_back(std::move(d));
   }
   return devices;
+}
+
+std::string write_runs(const std::vector<Run>& runs) {
+  const auto one_of = [](const auto& words, auto value) {
+    for (const auto& [w, v] : words)
+      if (v == value) return std::string(w);
+    return std::string();
+  };
+  const auto maybe = [](const std::optional<double>& x) {
+    return x ? fmt::format("{}", *x) : std::string();
+  };
+  std::string text =
+      "run,from,to,length_m,area_mm2,awg,class,insulation,method,ambient_C,circuits,grouping,"
+      "terminal_C,current_A,surge_A\n";
+  for (const Run& r : runs)
+    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(r.name),
+                        name(r.from), name(r.to), r.length_m,
+                        r.awg.empty() ? maybe(r.area_mm2) : "", base::csv_field(r.awg),
+                        r.conductor_class, one_of(insulations, r.insulation),
+                        one_of(methods, r.method), r.ambient_C, r.circuits,
+                        one_of(groupings, r.grouping), r.terminal_C, maybe(r.current_A),
+                        maybe(r.surge_A));
+  return text;
+}
+
+std::string write_devices(const std::vector<Device>& devices) {
+  const auto maybe = [](const std::optional<double>& x) {
+    return x ? fmt::format("{}", *x) : std::string();
+  };
+  std::string text = "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve,polarised\n";
+  for (const Device& d : devices)
+    text += fmt::format("{},{},{},{},{},{},{},{}\n", base::csv_field(d.name), name(d.kind),
+                        base::csv_field(d.at), maybe(d.rated_A), maybe(d.rated_V),
+                        maybe(d.breaking_kA), d.curve == FuseCurve::gg ? "gG" : "",
+                        !d.polarised ? "" : *d.polarised ? "yes" : "no");
+  return text;
 }
 
 }  // namespace wiring

@@ -2,11 +2,13 @@
 // The year at the house and the years after, as a project tells them.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "base/finding.hpp"
+#include "base/json.hpp"
 #include "site/off_grid.hpp"
 #include "site/optimum.hpp"
 #include "site/years.hpp"
@@ -72,7 +74,9 @@ void put_best_size(const Project& project, HouseStudy& study,
 void put_value(const Project& project, HouseStudy& study, double rate);
 
 /// What a run of the futures needs.
-[[nodiscard]] site::FutureBands futures(const Project& project, const HouseStudy& study, int count);
+/// `keep_going` as play_futures takes it.
+[[nodiscard]] site::FutureBands futures(const Project& project, const HouseStudy& study, int count,
+                                        const std::function<bool(double)>& keep_going = {});
 /// The best year by linear programme, in hours, and what the rule gets of it.
 struct Foresight {
   site::Bound bound;
@@ -132,5 +136,27 @@ struct Swing {
   double low = 0.0, high = 0.0;  ///< present value with it lower and higher
 };
 [[nodiscard]] std::vector<Swing> tornado(const Project& project, const HouseStudy& study);
+
+/// How full the bank is, as a share, by hour of the year's days: 24 values a day.
+[[nodiscard]] std::vector<double> charge_by_hour(const HouseStudy& study);
+/// Power from the grid (to it below zero) in falling order, `points` of it and the last. Its powers
+/// are worked back from the charge, with the losses that grow with them alone.
+[[nodiscard]] std::vector<double> grid_in_falling_order(const HouseStudy& study, bool with_bank,
+                                                        std::size_t points);
+
+/// All that is answered besides.
+struct HouseAnswers {
+  Foresight foresight;
+  site::FutureBands bands;
+  std::vector<Swing> swings;
+  std::vector<SolarPoint> panels;
+  std::vector<TariffResult> tariffs;
+  std::vector<WearCase> cases;
+  std::vector<PackEnd> ends;
+};
+[[nodiscard]] base::Json to_json(const Project& project, const HouseStudy& study,
+                                 const HouseAnswers& answers);
+/// The year's charge and the curves of the grid, for charts.
+[[nodiscard]] base::Json series_json(const HouseStudy& study);
 
 }  // namespace works

@@ -45,7 +45,49 @@ std::vector<YearLine> year_lines(const HouseStudy& s, const std::string& currenc
   return lines;
 }
 
-site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
+std::vector<double> charge_by_hour(const HouseStudy& s) {
+  std::vector<double> charge;
+  (void)site::dispatch(s.year, &s.prices, s.store, s.rules, &charge);
+  const std::size_t a_day = s.year.steps_a_day();
+  const std::size_t hours = charge.size() / a_day * 24;
+  std::vector<double> sum(hours, 0.0), count(hours, 0.0);
+  for (std::size_t i = 0; i < charge.size(); ++i) {
+    const std::size_t hour = i / a_day * 24 + std::size_t(double(i % a_day) * s.year.step_h);
+    if (hour < hours) sum[hour] += charge[i], count[hour] += 1.0;
+  }
+  for (std::size_t h = 0; h < hours; ++h)
+    sum[h] = std::clamp(sum[h] / std::max(1.0, count[h]) / std::max(1e-9, s.store.usable_kWh), 0.0, 1.0);
+  return sum;
+}
+
+std::vector<double> grid_in_falling_order(const HouseStudy& s, bool with_bank,
+                                          std::size_t points) {
+  site::Store store = s.store;
+  if (!with_bank)
+    store.usable_kWh = store.charge_kW = store.discharge_kW = store.standby_kW =
+        store.reserve_kWh = 0.0;
+  std::vector<double> charge;
+  (void)site::dispatch(s.year, &s.prices, store, with_bank ? s.rules : site::Rules{}, &charge);
+  // The grid's side is what the balance leaves: load + standby − sun, and what moved the charge.
+  std::vector<double> grid(s.year.steps());
+  double before = store.start_kWh;
+  const double out = 1.0 / (1.0 + store.discharging.k1), in = 1.0 - store.charging.k1;
+  for (std::size_t i = 0; i < grid.size(); ++i) {
+    const double moved = (charge[i] - before) / s.year.step_h;
+    grid[i] = s.year.load_kW[i] + store.standby_kW - s.year.solar_kW[i] +
+              (moved > 0.0 ? moved / in : moved * out);
+    before = charge[i];
+  }
+  std::sort(grid.begin(), grid.end(), std::greater<>());
+  std::vector<double> thinned;
+  const std::size_t step = std::max<std::size_t>(1, grid.size() / points);
+  for (std::size_t i = 0; i < grid.size(); i += step) thinned.push_back(grid[i]);
+  thinned.push_back(grid.back());
+  return thinned;
+}
+
+site::FutureBands futures(const Project& p, const HouseStudy& s, int count,
+                          const std::function<bool(double)>& keep_going) {
   site::Futures f;
   f.count = count;
   f.seed = house_seed;
@@ -74,7 +116,7 @@ site::FutureBands futures(const Project& p, const HouseStudy& s, int count) {
   };
   const double fine = saved(s.year, s.prices), coarse = saved(hours, prices);
   if (fine > 0.0 && coarse > 0.0) f.factor *= fine / coarse;
-  return site::play_futures(hours, prices, s.store, s.life, f);
+  return site::play_futures(hours, prices, s.store, s.life, f, keep_going);
 }
 
 Foresight foresight(const HouseStudy& s) {

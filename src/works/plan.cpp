@@ -30,18 +30,33 @@ Plan plan(const Project& project) {
 
 Plan plan(const Project& project, Recall& recall) {
   Plan plan;
+  std::size_t told = 0;
+  const auto noticed_at = [&](std::string_view step) {
+    for (; told < plan.findings.size(); ++told)
+      if (plan.findings[told].step.empty()) plan.findings[told].step = step;
+  };
   steps::receive(project, plan);
+  noticed_at("receive");
   steps::test_cells(project, plan, recall);
   steps::spread_of_lot(project, plan);
   steps::queue_tests(project, plan);
+  noticed_at("test");
   steps::match_cells(project, plan, recall);
+  noticed_at("match");
   steps::choose_and_size(project, plan);
+  noticed_at("size");
   steps::worth_of_matching(project, plan);
+  noticed_at("match");
   steps::house(project, plan);
+  noticed_at("size");
   steps::cost_over_life(project, plan);
+  noticed_at("choose");
   steps::wire(project, plan);
+  noticed_at("wire");
   steps::commission(project, plan);
+  noticed_at("commission");
   steps::forecast_and_watch(project, plan);
+  noticed_at("forecast");
   base::sort_by_severity(plan.findings);
   plan.book = {
       .name = "book",

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "base/json.hpp"
 #include "match/what_if.hpp"
 #include "works/plan.hpp"
 #include "works/steps.hpp"
@@ -32,5 +33,13 @@ inline constexpr double furthest_years = 100.0;
 /// forecast says. That a smaller bank cycles deeper is left aside here.
 [[nodiscard]] std::function<double(const match::Standing&)> years_of(const Project& project,
                                                                      const Plan& plan);
+
+/// What a change does, as the command and the page show it; `with_years` where they were asked for.
+[[nodiscard]] base::Json to_json(const match::Effect& effect, bool with_years);
+
+/// [match] places for an assignment: every placed cell with its place, "C01@A-01, C02@A-02".
+/// `labels` are those of the candidates that its indices mean.
+[[nodiscard]] std::string places_by_hand(const match::Assignment& assignment,
+                                         const std::vector<std::string>& labels);
 
 }  // namespace works

@@ -34,8 +34,10 @@ const std::map<std::string, std::set<std::string>> allowed = [] {
   a["works"] = a["site"];
   a["works"].insert({"site", "commission", "watch"});
   for (const char* floor_7 : {"store", "book"}) a[floor_7] = a["works"], a[floor_7].insert("works");
-  a["cli"] = a["store"];
-  a["cli"].insert({"store", "book"});
+  a["server"] = a["store"];
+  a["server"].insert({"store", "book"});
+  a["cli"] = a["server"];
+  a["cli"].insert("server");
   return a;
 }();
 
