@@ -55,7 +55,7 @@ constexpr std::string_view page_policy =
     "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; "
     "img-src 'self' blob: data:; connect-src 'self'; font-src 'self'; frame-src 'self'; form-action "
     "'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'; "
-    "require-trusted-types-for 'script'; trusted-types svelte-trusted-html";
+    "require-trusted-types-for 'script'; trusted-types svelte-trusted-html default";
 constexpr std::string_view document_policy =
     "sandbox allow-modals; default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
     "frame-ancestors 'self'";

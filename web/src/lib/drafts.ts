@@ -1,0 +1,16 @@
+// SPDX-License-Identifier: Apache-2.0
+// What was typed and is not saved: it outlives a closed tab and a server that has ended.
+
+const prefix = 'draft:';
+export const drafts = {
+  get: (key: string): string | null => localStorage.getItem(prefix + key),
+  put: (key: string, text: string): void => {
+    try {
+      localStorage.setItem(prefix + key, text);
+    } catch {
+      /* a full store loses the draft, not the edit */
+    }
+  },
+  drop: (key: string): void => localStorage.removeItem(prefix + key),
+  keys: (): string[] => Object.keys(localStorage).filter((k) => k.startsWith(prefix)).map((k) => k.slice(prefix.length)),
+};
