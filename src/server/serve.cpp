@@ -176,6 +176,7 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
     if (error == http::error::end_of_stream || error == beast::error::timeout ||
         error == asio::error::eof || error == asio::error::connection_reset)
       return close();
+    if (error == http::error::body_limit) return refuse({413, "a body too long"});
     if (error == http::error::header_limit) return refuse({431, "headers too long"});
     if (error) return refuse({400, "no request"});
     const auto& message = parser_->get();

@@ -1,0 +1,148 @@
+// SPDX-License-Identifier: Apache-2.0
+#include "server/desk.hpp"
+
+#include <atomic>
+
+#include <gtest/gtest.h>
+
+#include "base/input_error.hpp"
+#include "store/files.hpp"
+#include "store/text_form.hpp"
+#include "tests/support/support.hpp"
+#include "works/examples.hpp"
+
+namespace {
+
+namespace fs = std::filesystem;
+using base::Json;
+using server::Desk;
+
+struct Open {
+  support::Folder folder;
+  fs::path file = folder.path() / "cabin.packhouse";
+  std::atomic<int> events = 0;
+  std::unique_ptr<Desk> desk;
+  Open() {
+    store::write_project(store::from_text(works::example_files("cabin")), file);
+    open();
+  }
+  void open() {
+    desk = std::make_unique<Desk>(file, "a test", [this](const Json&) { ++events; });
+  }
+  std::uint64_t set(const std::string& path, const Json& value, const std::string& key = "") {
+    return desk->change(
+        [&](const works::Project& p) {
+          return works::read_changes(p, {{{"what", "setting"}, {"name", path}, {"after", value}}});
+        },
+        path, key);
+  }
+};
+
+TEST(Desk, has_every_edit_on_disk_when_it_answers) {
+  Open o;
+  for (int i = 0; i < 20; ++i) {
+    (void)o.set("bus.power_W", 2000 + i);
+    EXPECT_EQ(store::read_project(o.file).number("bus", "power_W"), 2000 + i);
+    EXPECT_TRUE(store::read_project(o.file) == *o.desk->state().project);
+  }
+}
+
+TEST(Desk, takes_back_and_makes_again_through_the_file) {
+  Open o;
+  const works::Project start = *o.desk->state().project;
+  (void)o.set("bus.power_W", 2345);
+  (void)o.set("project.note", "one");
+  const std::string label = start.cells[2].label;
+  (void)o.desk->change(
+      [&](const works::Project& p) {
+        return works::read_changes(p, {{{"what", "cell"}, {"name", label}, {"after", nullptr}}});
+      },
+      "a cell");
+  const works::Project end = *o.desk->state().project;
+  for (int i = 0; i < 3; ++i) (void)o.desk->undo();
+  EXPECT_TRUE(store::read_project(o.file) == start);
+  EXPECT_THROW((void)o.desk->undo(), base::InputError);
+  for (int i = 0; i < 3; ++i) (void)o.desk->redo();
+  EXPECT_TRUE(store::read_project(o.file) == end);
+  EXPECT_THROW((void)o.desk->redo(), base::InputError);
+  (void)o.desk->undo();
+  (void)o.set("project.note", "two");
+  EXPECT_TRUE(o.desk->state().redo.empty()) << "a new edit ends what could be made again";
+}
+
+TEST(Desk, makes_an_edit_of_one_key_once) {
+  Open o;
+  const auto first = o.set("project.note", "a", "key-1");
+  EXPECT_EQ(o.set("project.note", "b", "key-1"), first);
+  EXPECT_EQ(o.desk->state().project->text("project", "note"), "a");
+}
+
+TEST(Desk, leaves_everything_as_it_was_when_it_refuses) {
+  Open o;
+  const works::Project before = *o.desk->state().project;
+  const auto revision = o.desk->state().revision;
+  EXPECT_THROW((void)o.set("bus.power_W", "much"), base::InputError);
+  EXPECT_THROW((void)o.set("cell.max_V", 1.2), base::InputError);
+  EXPECT_THROW((void)o.desk->change(
+                   [](const works::Project& p) {
+                     return works::read_changes(
+                         p, {{{"what", "series"}, {"name", "runs.csv"}, {"after", "nonsense\n"}}});
+                   },
+                   "runs"),
+               base::InputError)
+      << "a table that cannot be read would leave no plan";
+  EXPECT_EQ(o.desk->state().revision, revision);
+  EXPECT_TRUE(store::read_project(o.file) == before);
+  EXPECT_TRUE(o.desk->state().undo.empty());
+}
+
+TEST(Desk, plans_the_latest_revision) {
+  Open o;
+  (void)o.set("bus.power_W", 2100);
+  const auto revision = o.set("bus.power_W", 2200);
+  const server::Planned planned = o.desk->planned();
+  EXPECT_EQ(planned.revision, revision);
+  ASSERT_TRUE(planned.plan);
+  EXPECT_EQ(works::to_json(*planned.plan).dump(), works::to_json(works::plan(*planned.project)).dump());
+  EXPECT_GT(o.events.load(), 0);
+}
+
+TEST(Desk, takes_in_what_another_program_wrote) {
+  Open o;
+  works::Project theirs = *o.desk->state().project;
+  theirs.given["project.note"] = std::string("theirs");
+  // As a copy put back in the file's place would: past the lock that well-behaved programs ask.
+  const fs::path other = o.folder.path() / "other.packhouse";
+  store::write_project(theirs, other);
+  fs::rename(other, o.file);
+  (void)o.set("bus.power_W", 2222);
+  const works::Project now = store::read_project(o.file);
+  EXPECT_EQ(now.text("project", "note"), "theirs") << "nothing of theirs is lost";
+  EXPECT_EQ(now.number("bus", "power_W"), 2222);
+}
+
+TEST(Desk, keeps_a_second_writer_out_and_says_who_is_in) {
+  Open o;
+  try {
+    Desk second(o.file, "the second", [](const Json&) {});
+    FAIL() << "two writers";
+  } catch (const base::InputError& e) {
+    EXPECT_NE(e.found().find("a test"), std::string::npos) << e.what();
+  }
+  EXPECT_THROW(store::write_project(*o.desk->state().project, o.file, true), base::InputError);
+  EXPECT_NO_THROW((void)store::read_project(o.file)) << "readers are welcome";
+  o.desk.reset();
+  EXPECT_NO_THROW(o.open());
+}
+
+TEST(Desk, begins_a_file_that_is_not_there) {
+  support::Folder folder;
+  Desk desk(folder.path() / "new.packhouse", "a test", [](const Json&) {});
+  EXPECT_FALSE(desk.begun());
+  desk.begin(store::from_text(works::example_files("cabin")));
+  EXPECT_TRUE(desk.begun());
+  EXPECT_THROW(desk.begin(works::Project{}), base::InputError);
+  EXPECT_TRUE(fs::exists(folder.path() / "new.packhouse"));
+}
+
+}  // namespace

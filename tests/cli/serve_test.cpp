@@ -1,0 +1,440 @@
+// SPDX-License-Identifier: Apache-2.0
+// `packhouse serve` from outside, byte by byte: what must be refused is refused, with an empty body
+// and nothing changed, and the page still answers afterwards.
+#include <arpa/inet.h>
+#include <poll.h>
+#include <signal.h>
+#include <spawn.h>
+#include <sys/resource.h>
+#include <sys/socket.h>
+
+#include <chrono>
+#include <thread>
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include "server/api.hpp"
+#include "store/files.hpp"
+#include "tests/support/support.hpp"
+
+extern char** environ;
+
+namespace {
+
+using base::Json;
+
+struct Reply {
+  int status = 0;
+  std::string head, body;
+  [[nodiscard]] Json json() const { return Json::parse(body, nullptr, false); }
+};
+
+class Served {
+ public:
+  explicit Served(const std::string& example = "cabin", std::vector<std::string> more = {}) {
+    EXPECT_EQ(support::packhouse(fmt::format("example {0} t && {1} import t {0}.packhouse", example,
+                                             PACKHOUSE_COMMAND),
+                                 folder.path())
+                  .code,
+              0);
+    file = folder / (example + ".packhouse");
+    start(std::move(more));
+  }
+  ~Served() { stop(SIGTERM); }
+
+  void start(std::vector<std::string> more = {}) {
+    int out[2] = {};
+    ASSERT_EQ(::pipe(out), 0);
+    posix_spawn_file_actions_t actions;
+    posix_spawn_file_actions_init(&actions);
+    posix_spawn_file_actions_adddup2(&actions, out[1], 1);
+    posix_spawn_file_actions_addclose(&actions, out[0]);
+    std::vector<std::string> words = {PACKHOUSE_COMMAND, "serve", file.string(), "--no-open"};
+    words.insert(words.end(), more.begin(), more.end());
+    std::vector<char*> argv;
+    for (std::string& w : words) argv.push_back(w.data());
+    argv.push_back(nullptr);
+    ASSERT_EQ(::posix_spawn(&pid_, PACKHOUSE_COMMAND, &actions, nullptr, argv.data(), environ), 0);
+    posix_spawn_file_actions_destroy(&actions);
+    ::close(out[1]);
+    char c = 0;
+    first_line.clear();
+    while (::read(out[0], &c, 1) == 1 && c != '\n') first_line += c;
+    out_ = out[0];
+    const std::size_t colon = first_line.find(':', 7);
+    ASSERT_NE(colon, std::string::npos) << first_line;
+    port = static_cast<unsigned short>(std::stoi(first_line.substr(colon + 1)));
+    host = fmt::format("127.0.0.1:{}", port);
+    const Json answer = post("/api/enter", {{"key", first_line.substr(first_line.find("key=") + 4)}}).json();
+    token = answer.value("token", "");
+  }
+  void stop(int signal) {
+    if (pid_ <= 0) return;
+    ::kill(pid_, signal);
+    int status = 0;
+    ::waitpid(pid_, &status, 0);
+    ended = status;
+    pid_ = -1;
+    ::close(out_);
+  }
+
+  /// Sends these very bytes, and reads until the other side ends or says all it has to say.
+  [[nodiscard]] std::string raw(const std::string& bytes, double seconds = 5.0) const {
+    const int s = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    sockaddr_in to{};
+    to.sin_family = AF_INET;
+    to.sin_port = htons(port);
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    EXPECT_EQ(::connect(s, reinterpret_cast<sockaddr*>(&to), sizeof to), 0);
+    std::size_t sent = 0;
+    while (sent < bytes.size()) {
+      const ssize_t n = ::send(s, bytes.data() + sent, bytes.size() - sent, MSG_NOSIGNAL);
+      if (n <= 0) break;
+      sent += static_cast<std::size_t>(n);
+    }
+    std::string answer;
+    const auto until = std::chrono::steady_clock::now() + std::chrono::duration<double>(seconds);
+    while (std::chrono::steady_clock::now() < until) {
+      pollfd p{s, POLLIN, 0};
+      if (::poll(&p, 1, 100) <= 0) continue;
+      char block[65536];
+      const ssize_t n = ::recv(s, block, sizeof block, 0);
+      if (n <= 0) break;
+      answer.append(block, static_cast<std::size_t>(n));
+      const std::size_t end = answer.find("\r\n\r\n");
+      const std::size_t length = answer.find("Content-Length: ");
+      if (end != std::string::npos && length < end &&
+          answer.size() >= end + 4 + std::stoul(answer.substr(length + 16)))
+        break;
+    }
+    ::close(s);
+    return answer;
+  }
+  [[nodiscard]] Reply ask(const std::string& bytes, double seconds = 5.0) const {
+    const std::string answer = raw(bytes, seconds);
+    Reply reply;
+    const std::size_t end = answer.find("\r\n\r\n");
+    if (answer.size() > 12) reply.status = std::stoi(answer.substr(9, 3));
+    reply.head = answer.substr(0, end);
+    if (end != std::string::npos) reply.body = answer.substr(end + 4);
+    return reply;
+  }
+  [[nodiscard]] std::string ours() const {
+    return fmt::format("Host: {0}\r\nX-Packhouse: 1\r\nX-Packhouse-Token: {1}\r\n", host, token);
+  }
+  [[nodiscard]] Reply get(const std::string& path) const {
+    return ask(fmt::format("GET {} HTTP/1.1\r\n{}\r\n", path, ours()));
+  }
+  [[nodiscard]] Reply post(const std::string& path, const Json& body,
+                           const std::string& more = "") const {
+    const std::string text = body.dump();
+    return ask(fmt::format(
+        "POST {} HTTP/1.1\r\n{}{}Origin: http://{}\r\nContent-Type: application/json\r\n"
+        "Content-Length: {}\r\n\r\n{}",
+        path, ours(), more, host, text.size(), text));
+  }
+  [[nodiscard]] std::string project() const { return get("/api/project").body; }
+  [[nodiscard]] long resident_kB() const {
+    const std::string status = support::read(fmt::format("/proc/{}/status", pid_));
+    return std::stol(status.substr(status.find("VmRSS:") + 6));
+  }
+
+  support::Folder folder;
+  std::filesystem::path file;
+  std::string first_line, host, token;
+  unsigned short port = 0;
+  int ended = -1;
+
+ private:
+  pid_t pid_ = -1;
+  int out_ = -1;
+};
+
+TEST(Serve, prints_a_link_whose_key_stands_in_the_fragment) {
+  Served s;
+  EXPECT_TRUE(s.first_line.starts_with("http://127.0.0.1:")) << s.first_line;
+  EXPECT_NE(s.first_line.find("/#key="), std::string::npos);
+  EXPECT_GE(s.token.size() * 4, 128u);
+  const Reply page = s.ask(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\n\r\n", s.host));
+  EXPECT_EQ(page.status, 200);
+  EXPECT_NE(page.body.find("<title>Packhouse</title>"), std::string::npos);
+  EXPECT_EQ(s.post("/api/enter", {{"key", s.first_line.substr(s.first_line.find("key=") + 4)}}).status, 401)
+      << "the link works once";
+}
+
+TEST(Serve, carries_what_protects_the_page_on_every_answer) {
+  Served s;
+  for (const std::string& request :
+       {fmt::format("GET / HTTP/1.1\r\nHost: {}\r\n\r\n", s.host),
+        fmt::format("GET /nothing HTTP/1.1\r\nHost: {}\r\n\r\n", s.host),
+        fmt::format("GET /api/state HTTP/1.1\r\n{}\r\n", s.ours()),
+        std::string("GET / HTTP/1.1\r\nHost: evil.example\r\n\r\n")}) {
+    const Reply r = s.ask(request);
+    for (const char* needed :
+         {"X-Content-Type-Options: nosniff", "Cross-Origin-Resource-Policy: same-origin",
+          "Cross-Origin-Opener-Policy: same-origin", "Referrer-Policy: no-referrer",
+          "frame-ancestors 'none'", "default-src 'none'", "script-src 'self'", "base-uri 'none'",
+          "require-trusted-types-for 'script'"})
+      EXPECT_NE(r.head.find(needed), std::string::npos) << needed << "\n" << r.head;
+    EXPECT_EQ(r.head.find("Access-Control"), std::string::npos);
+    EXPECT_EQ(r.head.find("Set-Cookie"), std::string::npos);
+    EXPECT_EQ(r.head.find("unsafe-eval"), std::string::npos);
+    EXPECT_EQ(r.head.find("script-src 'self' 'unsafe-inline'"), std::string::npos);
+  }
+}
+
+TEST(Serve, refuses_what_does_not_come_from_its_page) {
+  Served s;
+  const std::string before = s.project();
+  const std::string body = R"({"changes":[{"what":"setting","name":"bus.power_W","after":1}]})";
+  const auto with = [&](const std::string& head) {
+    return s.ask(fmt::format("POST /api/changes HTTP/1.1\r\n{}Content-Length: {}\r\n\r\n{}", head, body.size(), body));
+  };
+  const std::string host = fmt::format("Host: {}\r\n", s.host), own = "X-Packhouse: 1\r\n",
+                    token = fmt::format("X-Packhouse-Token: {}\r\n", s.token),
+                    origin = fmt::format("Origin: http://{}\r\n", s.host),
+                    json = "Content-Type: application/json\r\n";
+  const std::vector<std::pair<std::string, int>> table = {
+      {"Host: evil.example\r\n" + own + token + origin + json, 421},
+      {own + token + origin + json, 400},  // HTTP/1.1 without any Host: 400 or 421
+      {host + host + own + token + origin + json, 421},
+      {fmt::format("Host: {}.\r\n", s.host) + own + token + origin + json, 421},
+      {fmt::format("Host: x@{}\r\n", s.host) + own + token + origin + json, 421},
+      {host + own + token + "Origin: http://evil.example\r\n" + json, 403},
+      {host + own + token + "Origin: null\r\n" + json, 403},
+      {host + own + token + json, 403},
+      {host + token + origin + json, 403},
+      {host + own + token + origin + "Content-Type: text/plain\r\n", 415},
+      {host + own + token + origin + "Content-Type: application/x-www-form-urlencoded\r\n", 415},
+      {host + own + token + origin + json + "Sec-Fetch-Site: cross-site\r\n", 403},
+      {host + own + origin + json, 401},
+      {host + own + "X-Packhouse-Token: 00\r\n" + origin + json, 401},
+      {host + own + token + token + origin + json, 401},
+      {host + own + "Cookie: packhouse-token=" + s.token + "\r\n" + origin + json, 401}};
+  for (const auto& [head, status] : table) {
+    const Reply r = with(head);
+    if (status == 400)
+      EXPECT_TRUE(r.status == 400 || r.status == 421) << r.status << "\n" << head;
+    else
+      EXPECT_EQ(r.status, status) << head;
+    EXPECT_TRUE(r.body.empty()) << r.body;
+  }
+  EXPECT_EQ(s.ask(fmt::format("GET http://{0}/ HTTP/1.1\r\nHost: {0}\r\n\r\n", s.host)).status, 400);
+  EXPECT_EQ(s.ask(fmt::format("OPTIONS /api/changes HTTP/1.1\r\nHost: {}\r\nOrigin: http://evil.example\r\nAccess-Control-Request-Method: POST\r\n\r\n", s.host)).status, 405);
+  EXPECT_EQ(s.get("/api/changes").status, 405) << "GET changes nothing";
+  EXPECT_EQ(s.get("/api/undo").status, 405);
+  EXPECT_EQ(s.project(), before);
+}
+
+TEST(Serve, gives_no_data_without_a_token) {
+  Served s;
+  for (const server::Api::Route& r : server::Api::routes()) {
+    const std::string text = "{}";
+    const std::string request = fmt::format(
+        "{} {} HTTP/1.1\r\nHost: {}\r\nX-Packhouse: 1\r\nOrigin: http://{}\r\nContent-Type: "
+        "application/json\r\nContent-Length: 2\r\n\r\n{}",
+        r.method, r.path, s.host, s.host, text);
+    const int status = s.ask(request).status;
+    EXPECT_EQ(status, 401) << r.path;
+  }
+  EXPECT_EQ(s.ask(fmt::format("GET /api/events HTTP/1.1\r\nHost: {}\r\nX-Packhouse: 1\r\n\r\n", s.host)).status, 401);
+}
+
+TEST(Serve, finds_no_file_by_any_path) {
+  Served s;
+  for (const char* path :
+       {"/../../../../etc/passwd", "/..%2f..%2fetc/passwd", "/%2e%2e/%2e%2e/etc/passwd",
+        "/%252e%252e/etc/passwd", "/..\\..\\etc\\passwd", "/etc/passwd", "/cabin.packhouse",
+        "/assets/../../cabin.packhouse", "/CON", "/C:/x", "/x::$DATA", "/%00", "/%c0%ae%c0%ae/",
+        "/t/../x", "/t/", "/t/0/book.html", "/api/", "/api", "/api/../index.html", "/index.html/"}) {
+    const Reply r = s.ask(fmt::format("GET {} HTTP/1.1\r\n{}\r\n", path, s.ours()));
+    EXPECT_TRUE(r.status == 404 || r.status == 400) << path << " " << r.status;
+    EXPECT_TRUE(r.body.empty()) << path;
+  }
+}
+
+TEST(Serve, bounds_what_it_reads) {
+  Served s;
+  const long before_kB = s.resident_kB();
+  const std::string head = fmt::format(
+      "POST /api/changes HTTP/1.1\r\n{}Origin: http://{}\r\nContent-Type: application/json\r\n",
+      s.ours(), s.host);
+  EXPECT_EQ(s.ask(head + "Content-Length: 999999999999\r\n\r\n").status, 413);
+  EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n", (64u << 20) + 1)).status, 413);
+  EXPECT_EQ(s.ask(head + "Content-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n").status, 400);
+  EXPECT_EQ(s.ask(head + "Content-Length: 2\r\nContent-Length: 3\r\n\r\n{}").status, 400);
+  EXPECT_EQ(s.ask(head + "Content-Length: -1\r\n\r\n").status, 400);
+  EXPECT_EQ(s.ask(head + "Transfer-Encoding: chunked\r\n\r\nffffffffffffffff1\r\n").status, 0)
+      << "a chunk of a size that is none ends the connection";
+  // A line, and headers, without end.
+  EXPECT_EQ(s.ask("GET / HTTP/1.1\r\nX: " + std::string(40000, 'a')).status, 431);
+  std::string many = "GET / HTTP/1.1\r\n" + s.ours();
+  for (int i = 0; i < 4000; ++i) many += fmt::format("X-{}: 1\r\n", i);
+  EXPECT_EQ(s.ask(many + "\r\n").status, 431);
+  EXPECT_EQ(s.ask(fmt::format("GET /{} HTTP/1.1\r\n{}\r\n", std::string(30000, 'a'), s.ours())).status, 414);
+  EXPECT_EQ(s.ask("\x16\x03\x01\x02\x01\x01\r\n\r\n").status, 400);
+  // Many ranges are not answered one by one.
+  std::string ranges = "bytes=0-";
+  for (int i = 0; i < 900; ++i) ranges += ",0-";
+  const Reply ranged = s.ask(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\nRange: {}\r\n\r\n", s.host, ranges));
+  EXPECT_EQ(ranged.status, 200);
+  EXPECT_LT(ranged.body.size(), 10000u);
+  // JSON that is deep, long or none.
+  std::string deep(100000, '[');
+  EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", deep.size(), deep)).status, 422);
+  for (const char* text : {"", "x", "[]", "{\"changes\":}", "{\"changes\":[{}]}", "{\"changes\":[1,2]}",
+                           "{\"changes\":{}}", "{\"changes\":[{\"what\":\"setting\"}]}",
+                           "{\"changes\":[{\"what\":\"setting\",\"name\":\"bus.power_W\",\"after\":1e400}]}"})
+    EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", std::string_view(text).size(), text)).status, 422)
+        << text;
+  EXPECT_EQ(s.get("/api/state").status, 200) << "and goes on";
+  EXPECT_LT(s.resident_kB() - before_kB, 100000) << "memory stays flat";
+}
+
+TEST(Serve, answers_while_others_hold_connections_open) {
+  Served s;
+  std::vector<int> held;
+  for (int i = 0; i < 40; ++i) {
+    const int c = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    sockaddr_in to{};
+    to.sin_family = AF_INET;
+    to.sin_port = htons(s.port);
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    if (::connect(c, reinterpret_cast<sockaddr*>(&to), sizeof to) == 0)
+      (void)::send(c, "GET / HT", 8, MSG_NOSIGNAL);
+    held.push_back(c);
+  }
+  EXPECT_EQ(s.get("/api/state").status, 200);
+  for (const int c : held) ::close(c);
+  // More than it takes at once: the rest are closed, not queued for ever, and it recovers.
+  held.clear();
+  for (int i = 0; i < 300; ++i) {
+    const int c = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    sockaddr_in to{};
+    to.sin_family = AF_INET;
+    to.sin_port = htons(s.port);
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+    (void)::connect(c, reinterpret_cast<sockaddr*>(&to), sizeof to);
+    held.push_back(c);
+  }
+  for (const int c : held) ::close(c);
+  std::this_thread::sleep_for(std::chrono::milliseconds(300));
+  EXPECT_EQ(s.get("/api/state").status, 200);
+}
+
+TEST(Serve, keeps_what_it_acknowledged_through_a_kill) {
+  Served s;
+  for (int round = 0; round < 4; ++round) {
+    int acknowledged = 0;
+    for (int i = 1; i <= 8; ++i) {
+      const int power = 1000 + 100 * round + i;
+      const Reply r = s.post("/api/changes", {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", power}}}}});
+      if (r.status == 200) acknowledged = power;
+    }
+    s.stop(SIGKILL);
+    s.start();
+    const Json project = s.get("/api/project").json();
+    EXPECT_EQ(project["given"]["bus.power_W"], acknowledged) << round;
+  }
+}
+
+TEST(Serve, ends_well_when_it_is_told_to) {
+  Served s;
+  (void)s.get("/api/plan");
+  s.stop(SIGTERM);
+  EXPECT_TRUE(WIFEXITED(s.ended)) << s.ended;
+  EXPECT_EQ(WEXITSTATUS(s.ended), 0);
+  EXPECT_FALSE(std::filesystem::exists(s.file.string() + ".in-use"));
+}
+
+TEST(Serve, tells_a_second_one_who_has_the_file) {
+  Served s;
+  const support::Ran second =
+      support::packhouse("serve cabin.packhouse --no-open", s.folder.path());
+  EXPECT_EQ(second.code, 2);
+  EXPECT_NE(second.err.find("in use by packhouse serve at http://127.0.0.1:"), std::string::npos)
+      << second.err;
+  EXPECT_EQ(support::packhouse("plan cabin.packhouse --json", s.folder.path()).code,
+            support::packhouse("plan cabin.packhouse --json", s.folder.path()).code)
+      << "reading goes on";
+}
+
+TEST(Serve, describes_every_route) {
+  const std::string doc = support::read(std::filesystem::path(SOURCE_ROOT) / "docs" / "api" / "openapi.yaml");
+  for (const server::Api::Route& r : server::Api::routes()) {
+    const std::size_t at = doc.find(fmt::format("\n  {}:\n", r.path));
+    ASSERT_NE(at, std::string::npos) << r.path;
+    const std::size_t end = doc.find("\n  /", at + 3);
+    const std::string part = doc.substr(at, end - at);
+    EXPECT_NE(part.find(r.method == "GET" ? "\n    get:" : "\n    post:"), std::string::npos) << r.path;
+  }
+}
+
+TEST(Serve, pairs_a_device_in_the_house_and_lets_it_enter_readings_only) {
+  Served s("cabin", {"--lan-address", "127.0.0.2"});
+  // The computer opens a code; the device at the other address types it.
+  const Json code = s.post("/api/pairing/open", Json::object()).json();
+  ASSERT_TRUE(code.contains("code")) << code.dump();
+  // The house's address answers to its own name only: asked through this one it is no host.
+  EXPECT_EQ(s.ask(fmt::format("GET / HTTP/1.1\r\nHost: 127.0.0.2:{}\r\n\r\n", s.port)).status, 421);
+  const Reply paired = s.post("/api/pair", {{"code", code["code"]}, {"name", "<b>phone"}});
+  ASSERT_EQ(paired.status, 200);
+  const std::string owner = s.token;
+  s.token = paired.json()["token"];
+  EXPECT_EQ(s.get("/api/state").json()["role"], "bench");
+  const Json project = s.get("/api/project").json();
+  const std::string label = project["cells"][0]["label"];
+  EXPECT_EQ(s.post("/api/changes", {{"changes", {{{"what", "cell"}, {"name", label}, {"field", "voltage_V"}, {"after", 3.29}}}}}).status, 200);
+  EXPECT_EQ(s.post("/api/changes", {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", 1}}}}}).status, 422);
+  EXPECT_EQ(s.post("/api/undo", Json::object()).status, 403);
+  EXPECT_EQ(s.post("/api/devices/revoke", {{"id", "x"}}).status, 403);
+  EXPECT_EQ(s.post("/api/pairing/open", Json::object()).status, 403);
+  const std::string phone = s.token;
+  s.token = owner;
+  std::string id;
+  const Json state = s.get("/api/state").json();
+  for (const Json& d : state["devices"])
+    if (d["paired"]) id = d["id"];
+  EXPECT_EQ(s.post("/api/devices/revoke", {{"id", id}}).status, 200);
+  s.token = phone;
+  EXPECT_EQ(s.get("/api/state").status, 401) << "shut out";
+}
+
+TEST(Serve, is_no_wider_than_it_was_asked_to_be) {
+  Served s;
+  const int c = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+  sockaddr_in to{};
+  to.sin_family = AF_INET;
+  to.sin_port = htons(s.port);
+  ::inet_pton(AF_INET, "127.0.0.2", &to.sin_addr);  // any other address of this computer
+  EXPECT_NE(::connect(c, reinterpret_cast<sockaddr*>(&to), sizeof to), 0);
+  ::close(c);
+  EXPECT_EQ(s.post("/api/pairing/open", Json::object()).status, 422) << "no LAN, no code";
+}
+
+TEST(Serve, shows_a_document_by_a_ticket_in_a_frame_of_its_own) {
+  Served s;
+  const Json ticket = s.post("/api/ticket", {{"document", "book.html"}}).json();
+  const std::string address = ticket["address"];
+  const std::string plain = fmt::format("GET {} HTTP/1.1\r\nHost: {}\r\n\r\n", address, s.host);
+  const Reply book = s.ask(plain, 20.0);
+  EXPECT_EQ(book.status, 200);
+  EXPECT_NE(book.head.find("sandbox"), std::string::npos);
+  EXPECT_NE(book.head.find("frame-ancestors 'self'"), std::string::npos);
+  EXPECT_EQ(s.ask(plain).status, 404) << "once";
+  EXPECT_EQ(s.post("/api/ticket", {{"document", "../../etc/passwd"}}).status, 422);
+}
+
+TEST(Serve, says_what_is_wrong_before_it_starts) {
+  support::Folder folder;
+  support::write(folder / "x.packhouse", "not a project");
+  EXPECT_EQ(support::packhouse("serve x.packhouse --no-open", folder.path()).code, 2);
+  EXPECT_EQ(support::packhouse("serve", folder.path()).code, 2);
+  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --port 70000", folder.path()).code, 2);
+  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --lan-address 203.0.113.9", folder.path()).code, 2);
+  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --certificate none.pem --key none.pem", folder.path()).code, 2);
+  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --certificate none.pem", folder.path()).code, 2);
+}
+
+}  // namespace
