@@ -138,6 +138,7 @@ class Desk {
     } catch (error) {
       if (error instanceof Conflicted) {
         await this.refresh();
+        this.conflict?.theirs(); // one question at a time
         return await new Promise<boolean>((settle) => {
           this.conflict = {
             conflict: error.conflict,
