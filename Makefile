@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run test build sanitize format format-check headers bench clean
+.PHONY: run open test build web web-test sanitize format format-check headers bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -12,12 +12,31 @@ build:
 run: build
 	@build/packhouse demo demo
 
+# The same as a page in the browser.
+open: build
+	@test -f demo/smallholding.packhouse || build/packhouse demo demo >/dev/null
+	@build/packhouse serve demo/smallholding.packhouse
+
 # Every test, warnings as errors.
 test:
 	@tools/setup test
+	@tools/setup web
 	@test -f build-test/build.ninja || cmake --preset test >/dev/null
 	@cmake --build build-test
 	@ctest --preset test
+	@$(MAKE) --no-print-directory web-test
+
+# The page: types from the API's description, checked, bundled into web/dist (committed; a C++ build needs no Node).
+web:
+	@tools/setup web
+	@cd web && npm run -s types && npm run -s check && npm run -s build
+
+# The page's tests: types and bundle are those that the sources give; logic; the real program in a real browser.
+web-test:
+	@tools/setup web
+	@web/check-made
+	@cd web && npm run -s check
+	@cd web && PACKHOUSE=$(CURDIR)/build-test/packhouse npm run -s test
 
 # The same tests under the address and undefined-behaviour sanitizers.
 sanitize:
@@ -45,4 +64,4 @@ bench: build
 	@perf/bench_log
 
 clean:
-	rm -rf build build-test build-debug build-sanitize demo
+	rm -rf build build-test build-debug build-sanitize demo web/node_modules web/shots

@@ -93,8 +93,8 @@ int run(int argc, char** argv) {
 
   ServeOptions serve_options;
   sub = verb(app, "serve", "Open a project as a page in the browser", "serve barn.packhouse");
-  CLI::Option* served = sub->add_option("FILE", serve_options.file,
-                                        "Project file; a new name begins a new one");
+  CLI::Option* served =
+      sub->add_option("FILE", serve_options.file, "Project file; a new name begins a new one");
   sub->add_option("--port", serve_options.port, "Port; the usual one is 7313");
   sub->add_flag("--no-open", serve_options.no_open, "Do not open a browser");
   sub->add_flag("--lan", serve_options.lan, "Let devices in the house pair with a code");
@@ -107,8 +107,7 @@ int run(int argc, char** argv) {
   CLI::Option* parts =
       sub->add_flag("--parts", serve_options.parts, "List what the page is made of, and end");
   sub->callback([&, served, parts] {
-    if (served->empty() && parts->empty())
-      throw CLI::RequiredError("FILE");
+    if (served->empty() && parts->empty()) throw CLI::RequiredError("FILE");
     action = [&serve_options] { return serve(serve_options); };
   });
 

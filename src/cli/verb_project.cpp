@@ -290,8 +290,8 @@ int demo(const FolderOptions& options) {
                                                {files.html.string(), "the same, for the screen"}}));
   fmt::print(
       "\nOpen the book:  xdg-open {}\nAsk why:        build/packhouse plan {} --why "
-      "size.energy_kWh\n",
-      files.html.string(), file.string());
+      "size.energy_kWh\nOpen the page:  build/packhouse serve {}\n",
+      files.html.string(), file.string(), file.string());
   return 0;
 }
 

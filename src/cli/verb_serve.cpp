@@ -44,13 +44,15 @@ int serve(const ServeOptions& options) {
   serve.today = today;
   serve.ready = [&](const std::string& link, const std::string& lan) {
     fmt::print("{}\n", link);
-    fmt::print("{}\n", wrap("The link lets one browser in, once. Nobody else on the network reaches it."));
+    fmt::print("{}\n",
+               wrap("The link lets one browser in, once. Nobody else on the network reaches it."));
     if (!lan.empty()) {
       fmt::print("\nOther devices: {}\n", lan);
-      fmt::print("{}\n", wrap(options.certificate.empty()
-                                  ? "They pair with a code that the page shows. What they send can be read "
-                                    "by others in the same network: it is not encrypted."
-                                  : "They pair with a code that the page shows."));
+      fmt::print("{}\n",
+                 wrap(options.certificate.empty()
+                          ? "They pair with a code that the page shows. What they send can be read "
+                            "by others in the same network: it is not encrypted."
+                          : "They pair with a code that the page shows."));
     }
     fmt::print("Ctrl+C ends it.\n");
     std::fflush(stdout);

@@ -58,15 +58,15 @@ struct AsJson {
   base::Json operator()(const Stroke& s) const {
     base::Json points = base::Json::array();
     for (const Point& p : s.points) points.push_back({hundredths(p.x_mm), hundredths(p.y_mm)});
-    return {{"kind", "stroke"},     {"points", std::move(points)}, {"line", name(s.line)},
-            {"width", s.width_mm},  {"fill", name(s.fill)},        {"closed", s.closed},
-            {"dash", s.dash_mm},    {"strength", s.fill_strength}};
+    return {{"kind", "stroke"},    {"points", std::move(points)}, {"line", name(s.line)},
+            {"width", s.width_mm}, {"fill", name(s.fill)},        {"closed", s.closed},
+            {"dash", s.dash_mm},   {"strength", s.fill_strength}};
   }
   base::Json operator()(const Circle& c) const {
-    return {{"kind", "circle"},      {"x", hundredths(c.centre.x_mm)},
-            {"y", hundredths(c.centre.y_mm)}, {"radius", c.radius_mm},
-            {"line", name(c.line)},  {"width", c.width_mm},
-            {"fill", name(c.fill)}};
+    return {
+        {"kind", "circle"},      {"x", hundredths(c.centre.x_mm)}, {"y", hundredths(c.centre.y_mm)},
+        {"radius", c.radius_mm}, {"line", name(c.line)},           {"width", c.width_mm},
+        {"fill", name(c.fill)}};
   }
   base::Json operator()(const Text& t) const {
     return {{"kind", "text"},
@@ -75,7 +75,9 @@ struct AsJson {
             {"text", t.text},
             {"size", t.size_mm},
             {"tone", name(t.tone)},
-            {"anchor", t.anchor == Anchor::start ? "start" : t.anchor == Anchor::end ? "end" : "middle"},
+            {"anchor", t.anchor == Anchor::start ? "start"
+                       : t.anchor == Anchor::end ? "end"
+                                                 : "middle"},
             {"bold", t.bold}};
   }
 };

@@ -10,8 +10,8 @@ namespace {
 
 TEST(Thinned, keeps_ends_peaks_and_dips_of_any_line) {
   EXPECT_TRUE(rc::check([] {
-    const auto y = *rc::gen::container<std::vector<double>>(rc::gen::map(
-        rc::gen::inRange(-1000, 1000), [](int i) { return double(i); }));
+    const auto y = *rc::gen::container<std::vector<double>>(
+        rc::gen::map(rc::gen::inRange(-1000, 1000), [](int i) { return double(i); }));
     const std::size_t most = *rc::gen::inRange(8, 200);
     const auto kept = drawing::thinned(y, most);
     RC_ASSERT(kept.size() <= std::max<std::size_t>(most, 0));

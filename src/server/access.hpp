@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Who may come in: this computer by a link that works once, other devices by a code that is shown on
-// its screen. Tokens are kept as hashes. The clock and the random bytes are passed in.
+// Who may come in: this computer by a link that works once, other devices by a code that is shown
+// on its screen. Tokens are kept as hashes. The clock and the random bytes are passed in.
 #pragma once
 
 #include <functional>
@@ -21,7 +21,7 @@ enum class Role {
 struct Device {
   std::string id, name;
   Role role = Role::owner;
-  bool paired = false;   ///< came by a code, not by the link
+  bool paired = false;  ///< came by a code, not by the link
   double since_s = 0.0;
 };
 

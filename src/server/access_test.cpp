@@ -13,11 +13,13 @@ using server::Access;
 
 /// Bytes that count up: enough to tell tokens apart, and the same in every run.
 Access counting() {
-  return Access([n = 0u](std::size_t bytes) mutable {
-    std::string text = store::sha256(std::to_string(n++));
-    while (text.size() < bytes) text += text;
-    return text.substr(0, bytes);
-  }, [](const std::string& text) { return store::sha256(text); });
+  return Access(
+      [n = 0u](std::size_t bytes) mutable {
+        std::string text = store::sha256(std::to_string(n++));
+        while (text.size() < bytes) text += text;
+        return text.substr(0, bytes);
+      },
+      [](const std::string& text) { return store::sha256(text); });
 }
 
 TEST(Access, lets_a_link_in_once) {

@@ -65,7 +65,7 @@ bool bench_may(const works::Change& change) {
 
 std::string_view name(works::Setting::Kind kind) {
   using Kind = works::Setting::Kind;
-  return kind == Kind::number ? "number"
+  return kind == Kind::number  ? "number"
          : kind == Kind::whole ? "whole"
          : kind == Kind::text  ? "text"
                                : "choice";
@@ -125,7 +125,8 @@ Json reckonings_json() {
 std::string known_text() {
   Json fields = Json::array(), examples = Json::array(), references = Json::object();
   for (const works::CellNumber& n : works::cell_numbers)
-    fields.push_back({{"name", n.name}, {"unit", n.unit}, {"text", n.text}, {"min", n.min}, {"max", n.max}});
+    fields.push_back(
+        {{"name", n.name}, {"unit", n.unit}, {"text", n.text}, {"min", n.min}, {"max", n.max}});
   for (const works::Example& e : works::examples())
     examples.push_back({{"name", e.name}, {"title", e.title}});
   Json settings = settings_json(), reckonings = reckonings_json();
@@ -353,9 +354,9 @@ void Api::begin(const Ask& ask, const Reply& reply) {
       else
         throw InputError({path, 0, 0}, "a value that is neither number nor text",
                          "a number or a text", "send one of these");
-      project.given[path] = works::checked(std::string_view(path).substr(0, dot),
-                                           dot == std::string::npos ? "" : std::string_view(path).substr(dot + 1),
-                                           said);
+      project.given[path] = works::checked(
+          std::string_view(path).substr(0, dot),
+          dot == std::string::npos ? "" : std::string_view(path).substr(dot + 1), said);
     }
     desk_.begin(std::move(project));
   }
@@ -438,7 +439,8 @@ void Api::reckon(const Ask& ask, const Reply& reply) {
     for (const auto& [key, value] : body["inputs"].items())
       if (value.is_string() && !value.get<std::string>().empty())
         typed.push_back(key + "=" + value.get<std::string>());
-  reply(json_answer(base::run_to_json(*r, base::read_arguments(*r, std::span<const std::string>(typed)))));
+  reply(json_answer(
+      base::run_to_json(*r, base::read_arguments(*r, std::span<const std::string>(typed)))));
 }
 
 void Api::series(const Ask& ask, const Reply& reply) {
@@ -452,7 +454,8 @@ void Api::circuit_tables(const Ask&, const Reply& reply) {
   const Planned p = open_plan();
   const auto table = [&](const char* name, std::string made) {
     const works::File* file = works::steps::series_file(*p.project, name);
-    return Json{{"given", file != nullptr}, {"text", file != nullptr ? file->bytes : std::move(made)}};
+    return Json{{"given", file != nullptr},
+                {"text", file != nullptr ? file->bytes : std::move(made)}};
   };
   const wiring::Circuit& c = p.plan->circuit.circuit;
   reply(json_answer({{"runs", table("runs.csv", wiring::write_runs(c.runs))},
@@ -467,7 +470,8 @@ void Api::checklists(const Ask&, const Reply& reply) {
 
 void Api::sign(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
-  works::Signature s{text_in(body, "what"), text_in(body, "by"), text_in(body, "on"), {}, text_in(body, "note")};
+  works::Signature s{
+      text_in(body, "what"), text_in(body, "by"), text_in(body, "on"), {}, text_in(body, "note")};
   if (s.on.empty()) s.on = circumstances_.today();
   if (body.contains("value") && body["value"].is_number()) s.value = body["value"].get<double>();
   if (s.by.size() > 200 || s.note.size() > 20000)
@@ -479,15 +483,15 @@ void Api::sign(const Ask& ask, const Reply& reply) {
 void Api::ticket(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
   const std::string what = text_in(body, "document");
-  constexpr std::string_view documents[] = {"book.html",  "book.pdf",   "claim.html", "claim.pdf",
-                                            "labels.pdf", "labels.html", "cells.csv",  "project.packhouse"};
+  constexpr std::string_view documents[] = {"book.html", "book.pdf",         "claim.html",
+                                            "claim.pdf", "labels.pdf",       "labels.html",
+                                            "cells.csv", "project.packhouse"};
   if (std::find(std::begin(documents), std::end(documents), what) == std::end(documents))
     throw InputError({"ticket", 0, 0}, fmt::format("no document '{}'", what),
                      fmt::format("one of: {}", fmt::join(documents, ", ")), "take one of these");
   (void)open_project();
   const std::lock_guard lock(access_mutex_);
-  reply(json_answer(
-      {{"address", fmt::format("/t/{}/{}", access_.ticket(what, ask.now_s), what)}}));
+  reply(json_answer({{"address", fmt::format("/t/{}/{}", access_.ticket(what, ask.now_s), what)}}));
 }
 
 Answer Api::document(const std::string& what) {
@@ -504,10 +508,10 @@ Answer Api::document(const std::string& what) {
         for (const works::CellResult& c : p.plan->cells)
           for (const works::File& f : p.project->logs)
             if (f.name == c.log) hashes[c.label] = store::sha256(f.bytes);
-      const book::Document document =
-          name == "book"    ? book::compose(*p.project, *p.plan, day)
-          : name == "claim" ? book::compose_claim(*p.project, *p.plan, hashes, day)
-                            : book::compose_labels(*p.project, *p.plan, day);
+      const book::Document document = name == "book" ? book::compose(*p.project, *p.plan, day)
+                                      : name == "claim"
+                                          ? book::compose_claim(*p.project, *p.plan, hashes, day)
+                                          : book::compose_labels(*p.project, *p.plan, day);
       answer.body = html ? book::to_html(document) : book::to_pdf(document);
       answer.type = html ? "text/html; charset=utf-8" : "application/pdf";
     } else if (what == "cells.csv") {

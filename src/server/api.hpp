@@ -4,11 +4,13 @@
 
 #include <functional>
 #include <map>
+#include <mutex>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
 
+#include "match/match.hpp"
 #include "server/access.hpp"
 #include "server/desk.hpp"
 #include "server/guard.hpp"
@@ -110,6 +112,19 @@ class Api {
 
   [[nodiscard]] std::shared_ptr<const works::Project> open_project() const;
   [[nodiscard]] Planned open_plan();
+
+  /// The arrangement that the last exchange left: the next one starts there, without waiting until
+  /// the plan has caught up.
+  struct Exchanged {
+    std::uint64_t revision = 0;
+    Planned before;
+    match::Assignment assignment;
+    std::string key;  ///< of the request; the same one sent again gets the same answer
+    base::Json answer;
+  };
+  [[nodiscard]] Exchanged arranged_now();
+  std::mutex exchange_mutex_;
+  Exchanged exchanged_;
 
   Desk& desk_;
   Access& access_;

@@ -14,14 +14,17 @@ void Api::enter(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
   const std::lock_guard lock(access_mutex_);
   const auto token = access_.enter(text_in(body, "key"), ask.now_s);
-  if (!token) return reply(json_answer({{"why", "This link was used before, or is of an earlier start."}}, 401));
+  if (!token)
+    return reply(
+        json_answer({{"why", "This link was used before, or is of an earlier start."}}, 401));
   reply(json_answer({{"token", *token}}));
 }
 
 void Api::pair(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
   const std::lock_guard lock(access_mutex_);
-  const Access::Paired paired = access_.pair(text_in(body, "code"), text_in(body, "name"), ask.now_s);
+  const Access::Paired paired =
+      access_.pair(text_in(body, "code"), text_in(body, "name"), ask.now_s);
   if (!paired.token) return reply(json_answer({{"why", paired.why}}, 401));
   reply(json_answer({{"token", *paired.token}}));
 }
@@ -32,7 +35,8 @@ void Api::pairing(const Ask&, const Reply& reply) {
       {{"address", address},
        {"encrypted", circumstances_.encrypted},
        {"fingerprint", circumstances_.fingerprint},
-       {"picture", address.empty() ? Json(nullptr) : drawing::to_json(book::draw_code(address, 40.0))}}));
+       {"picture",
+        address.empty() ? Json(nullptr) : drawing::to_json(book::draw_code(address, 40.0))}}));
 }
 
 void Api::open_pairing(const Ask& ask, const Reply& reply) {

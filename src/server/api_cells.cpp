@@ -56,7 +56,8 @@ Json thinned_series(const logs::Log& log, double from_s, double to_s, std::size_
       t.push_back(rounded(log.time_s[first + i], 100.0));
       y.push_back(rounded(sign * part[i], 1e4));
     }
-    lines.push_back({{"name", name}, {"unit", unit}, {"time_s", std::move(t)}, {"values", std::move(y)}});
+    lines.push_back(
+        {{"name", name}, {"unit", unit}, {"time_s", std::move(t)}, {"values", std::move(y)}});
   };
   add("voltage", "V", log.voltage_V, 1.0);
   add("current, discharging above zero", "A", log.current_A, 1.0);
@@ -92,8 +93,8 @@ std::shared_ptr<const logs::Log> read_once(const works::File& file,
   logs::ReadResult result = logs::read_log(file.bytes, options);
   auto* log = std::get_if<logs::Log>(&result);
   if (log == nullptr)
-    throw InputError({file.name, 0, 0}, "a log that can be read in two ways",
-                     "one way to read it", "say which under Test");
+    throw InputError({file.name, 0, 0}, "a log that can be read in two ways", "one way to read it",
+                     "say which under Test");
   name = file.name, hash = now;
   last = std::make_shared<const logs::Log>(std::move(*log));
   return last;
@@ -129,7 +130,8 @@ std::string_view picture_ending(std::string_view bytes) {
 
 Place file_place(Place::Kind kind, std::string name) { return {kind, std::move(name), ""}; }
 
-works::Change put_file(const works::Project& project, const Place& place, const std::string& bytes) {
+works::Change put_file(const works::Project& project, const Place& place,
+                       const std::string& bytes) {
   works::Change change{place, works::content_at(project, place), {}};
   change.after.bytes = std::make_shared<const std::string>(bytes);
   change.after.value = {{"bytes", bytes.size()}};
@@ -158,10 +160,12 @@ void Api::curves(const Ask&, const Reply& reply) {
     Json charge = Json::array(), volts = Json::array(), dq_V = Json::array(), dq = Json::array();
     std::vector<double> q, v;
     for (const works::CurvePoint& point : c.curve) {
-      charge.push_back(rounded(point.charge_Ah, 1e3)), volts.push_back(rounded(point.voltage_V, 1e4));
+      charge.push_back(rounded(point.charge_Ah, 1e3)),
+          volts.push_back(rounded(point.voltage_V, 1e4));
       q.push_back(point.charge_Ah), v.push_back(point.voltage_V);
     }
-    constexpr double bin_V = 0.005;  // the curve is thinned for drawing: narrower bins show its steps
+    constexpr double bin_V =
+        0.005;  // the curve is thinned for drawing: narrower bins show its steps
     const bench::IncrementalCapacity inc = bench::incremental_capacity(q, v, bin_V);
     for (std::size_t i = 0; i < inc.voltage_V.size(); ++i)
       dq_V.push_back(rounded(inc.voltage_V[i], 1e4)), dq.push_back(rounded(inc.per_V[i], 1e3));
@@ -186,9 +190,13 @@ void Api::look_at_log(const Ask& ask, const Reply& reply) {
   works::Project told = *project;
   for (const char* key : {"sign", "dates", "decimal", "columns"})
     if (const std::string& word = ask.asked(key); !word.empty())
-      told.given[fmt::format("logs.{}", key)] = works::checked("logs", key, works::Project::Value(word));
-  Json json = {{"name", ask.asked("name")}, {"lines", first_lines(ask.body)}, {"reading", nullptr},
-               {"question", nullptr}, {"series", nullptr}};
+      told.given[fmt::format("logs.{}", key)] =
+          works::checked("logs", key, works::Project::Value(word));
+  Json json = {{"name", ask.asked("name")},
+               {"lines", first_lines(ask.body)},
+               {"reading", nullptr},
+               {"question", nullptr},
+               {"series", nullptr}};
   logs::ReadResult result;
   try {
     result = logs::read_log(ask.body, works::read_options(told));
@@ -232,13 +240,15 @@ void Api::keep_photo(const Ask& ask, const Reply& reply) {
   const std::uint64_t revision = desk_.change(
       [&](const works::Project& project) {
         const auto& cells = project.cells;
-        if (std::none_of(cells.begin(), cells.end(), [&](const auto& c) { return c.label == label; }))
-          throw InputError({"photo", 0, 0}, fmt::format("no cell '{}'", label),
-                           "a cell of the lot", "enter the cell first");
+        if (std::none_of(cells.begin(), cells.end(),
+                         [&](const auto& c) { return c.label == label; }))
+          throw InputError({"photo", 0, 0}, fmt::format("no cell '{}'", label), "a cell of the lot",
+                           "enter the cell first");
         int number = 1;
         for (const works::File& f : project.photos)
           if (works::photo_label(f.name) == label) {
-            const auto n = base::parse_number(f.name.substr(f.name.find('~') + 1, f.name.rfind('.') - f.name.find('~') - 1));
+            const auto n = base::parse_number(
+                f.name.substr(f.name.find('~') + 1, f.name.rfind('.') - f.name.find('~') - 1));
             number = std::max(number, static_cast<int>(n.value_or(0.0)) + 1);
           }
         return std::vector<works::Change>{put_file(
@@ -253,23 +263,31 @@ void Api::photo(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
   for (const works::File& f : project->photos)
     if (f.name == ask.asked("name"))
-      return reply({200, "application/octet-stream", f.bytes,
-                    {{"Content-Disposition", "attachment"}}});
+      return reply(
+          {200, "application/octet-stream", f.bytes, {{"Content-Disposition", "attachment"}}});
   throw InputError({"photo", 0, 0}, fmt::format("no photo '{}'", ask.asked("name")),
                    "a photo of the project", "look whether it was taken out");
 }
 
-void Api::exchange(const Ask& ask, const Reply& reply) {
-  const Json body = body_of(ask);
-  // On what the page shows: the plan at hand, not the one that is being made.
+Api::Exchanged Api::arranged_now() {
+  if (exchanged_.revision != 0 && exchanged_.revision == desk_.state().revision) return exchanged_;
   const Planned p = open_plan();
   if (!p.plan->arrangement)
     throw InputError({"places", 0, 0}, "no arrangement", "one to change", "test more cells");
+  return {p.revision, p, p.plan->arrangement->assignment, "", nullptr};
+}
+
+void Api::exchange(const Ask& ask, const Reply& reply) {
+  const Json body = body_of(ask);
+  const std::string key = text_in(body, "key");
+  const std::lock_guard lock(exchange_mutex_);
+  if (!key.empty() && key == exchanged_.key) return reply(json_answer(exchanged_.answer));
+  const Exchanged now = arranged_now();
+  const Planned& p = now.before;
   const auto cells = works::placed_candidates(*p.plan);
-  const match::Assignment& before = p.plan->arrangement->assignment;
-  const match::Assignment after =
-      match::with_exchange(before, cells, index_of(cells, text_in(body, "a")),
-                           index_of(cells, text_in(body, "b")));
+  const match::Assignment& before = now.assignment;
+  const match::Assignment after = match::with_exchange(
+      before, cells, index_of(cells, text_in(body, "a")), index_of(cells, text_in(body, "b")));
   const match::Effect effect =
       match::effect_of(before, after, cells, works::years_of(*p.project, *p.plan));
   const std::string places = works::places_by_hand(after, p.plan->arrangement->labels);
@@ -278,29 +296,35 @@ void Api::exchange(const Ask& ask, const Reply& reply) {
         return works::read_changes(
             project, {{{"what", "setting"}, {"name", "match.places"}, {"after", places}}});
       },
-      fmt::format("{} and {} exchanged", text_in(body, "a"), text_in(body, "b")),
-      text_in(body, "key"));
-  reply(json_answer({{"revision", revision},
-                     {"effect", works::to_json(effect, true)},
-                     {"arrangement", match::to_json(after, p.plan->arrangement->labels)}}));
+      fmt::format("{} and {} exchanged", text_in(body, "a"), text_in(body, "b")), key);
+  exchanged_ = {revision,
+                p,
+                after,
+                key,
+                {{"revision", revision},
+                 {"effect", works::to_json(effect, true)},
+                 {"arrangement", match::to_json(after, p.plan->arrangement->labels)}}};
+  reply(json_answer(exchanged_.answer));
 }
 
 void Api::what_if_places(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
-  const Planned p = open_plan();
-  if (!p.plan->arrangement)
-    throw InputError({"places", 0, 0}, "no arrangement", "one to change", "test more cells");
+  const Exchanged now = [&] {
+    const std::lock_guard lock(exchange_mutex_);
+    return arranged_now();
+  }();
+  const Planned& p = now.before;
   const auto cells = works::placed_candidates(*p.plan);
-  const match::Assignment& before = p.plan->arrangement->assignment;
+  const match::Assignment& before = now.assignment;
   match::Assignment after = before;
   if (const std::string label = text_in(body, "without"); !label.empty()) {
     if (before.spares.empty())
       throw InputError({"places", 0, 0}, "no spare", "one to take its place", "test more cells");
     after = match::without(before, cells, index_of(cells, label));
   } else if (const std::string other = text_in(body, "aim"); !other.empty()) {
-    const auto there = match::in_layout(
-        cells, shape_of(*p.project),
-        other == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
+    const auto there =
+        match::in_layout(cells, shape_of(*p.project),
+                         other == "even-packs" ? match::Aim::even_packs : match::Aim::most_energy);
     if (there) after = *there;
   } else {
     after = match::with_exchange(before, cells, index_of(cells, text_in(body, "a")),
@@ -338,8 +362,9 @@ void Api::what_if_plan(const Ask& ask, const Reply& reply) {
 
 void Api::year(const Ask&, const Reply& reply) {
   const Planned p = open_plan();
-  reply(json_answer({{"revision", p.revision},
-                     {"series", p.plan->house ? works::series_json(*p.plan->house) : Json(nullptr)}}));
+  reply(json_answer(
+      {{"revision", p.revision},
+       {"series", p.plan->house ? works::series_json(*p.plan->house) : Json(nullptr)}}));
 }
 
 void Api::drawing(const Ask& ask, const Reply& reply) {
@@ -361,7 +386,8 @@ void Api::start_job(const Ask& ask, const Reply& reply) {
       throw InputError({"years", 0, 0}, "a house that is not told of",
                        "what it uses and what a kilowatt-hour costs", "say it under Size");
     const int futures = std::clamp(
-        body.contains("futures") && body["futures"].is_number() ? body["futures"].get<int>() : 1000, 1, 20000);
+        body.contains("futures") && body["futures"].is_number() ? body["futures"].get<int>() : 1000,
+        1, 20000);
     work = [p, futures](const Jobs::KeepGoing& keep_going) {
       const works::HouseStudy& s = *p.plan->house;
       works::HouseAnswers a;
@@ -407,7 +433,8 @@ void Api::start_job(const Ask& ask, const Reply& reply) {
         }
         all.push_back(bank::to_json(r, true));
       }
-      return Json{{"revision", p.revision}, {"rehearsals", std::move(all)}, {"defer", commission::defer}};
+      return Json{
+          {"revision", p.revision}, {"rehearsals", std::move(all)}, {"defer", commission::defer}};
     };
   } else {
     throw InputError({"jobs", 0, 0}, fmt::format("no work '{}'", kind), "years or rehearsals",

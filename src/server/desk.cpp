@@ -78,9 +78,8 @@ std::uint64_t Desk::put(std::shared_ptr<const Project> after) {
   return revision;
 }
 
-std::uint64_t Desk::change(
-    const std::function<std::vector<works::Change>(const Project&)>& make,
-    const std::string& words, const std::string& key) {
+std::uint64_t Desk::change(const std::function<std::vector<works::Change>(const Project&)>& make,
+                           const std::string& words, const std::string& key) {
   const std::lock_guard writing(writing_);
   if (!key.empty())
     if (const auto made = keys_.find(key); made != keys_.end()) return made->second;

@@ -33,8 +33,8 @@ struct Planned {
 
 class Desk {
  public:
-  /// Opens FILE, or waits for begin() where it is not there yet. `held_by` is said to others who want
-  /// to write it. `on_event` is called from any thread.
+  /// Opens FILE, or waits for begin() where it is not there yet. `held_by` is said to others who
+  /// want to write it. `on_event` is called from any thread.
   Desk(std::filesystem::path file, const std::string& held_by,
        std::function<void(const base::Json&)> on_event);
   ~Desk();
@@ -63,7 +63,8 @@ class Desk {
   /// What was signed stays: no undo.
   std::uint64_t sign(const works::Signature& signature);
 
-  /// Calls back, from the planning thread or at once, with the plan of that revision or a later one.
+  /// Calls back, from the planning thread or at once, with the plan of that revision or a later
+  /// one.
   void when_planned(std::uint64_t revision, std::function<void(const Planned&)> then);
   /// The latest plan; waits for the first one.
   [[nodiscard]] Planned planned();

@@ -103,7 +103,8 @@ TEST(Desk, plans_the_latest_revision) {
   const server::Planned planned = o.desk->planned();
   EXPECT_EQ(planned.revision, revision);
   ASSERT_TRUE(planned.plan);
-  EXPECT_EQ(works::to_json(*planned.plan).dump(), works::to_json(works::plan(*planned.project)).dump());
+  EXPECT_EQ(works::to_json(*planned.plan).dump(),
+            works::to_json(works::plan(*planned.project)).dump());
   EXPECT_GT(o.events.load(), 0);
 }
 

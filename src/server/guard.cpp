@@ -79,7 +79,8 @@ std::optional<Refusal> refuse_head(const Head& head, const std::vector<std::stri
     if (!data) return Refusal{405, "the page takes no changes"};
     if (head.count(origin_header) != 1) return Refusal{403, "without an origin"};
     const auto type = head.one(type_header);
-    const std::string kind = type ? base::lower(type->substr(0, std::min(type->find(';'), type->size()))) : "";
+    const std::string kind =
+        type ? base::lower(type->substr(0, std::min(type->find(';'), type->size()))) : "";
     if (kind != "application/json" && kind != "application/octet-stream")
       return Refusal{415, "neither JSON nor bytes"};
   }

@@ -43,9 +43,9 @@ struct Refusal {
 };
 
 /// `hosts`: the exact names with port that this server answers to. `scheme`: "http" or "https".
-/// Refused: no Host or two or another (421); a target that is no plain path (400), too long (414), a
-/// line too long (431); a method that is neither GET nor POST (405); two framings at once (400); a
-/// request for data without our own header (403) or from another site (403); a change without an
+/// Refused: no Host or two or another (421); a target that is no plain path (400), too long (414),
+/// a line too long (431); a method that is neither GET nor POST (405); two framings at once (400);
+/// a request for data without our own header (403) or from another site (403); a change without an
 /// Origin of ours (403) or in a form that a plain page can send (415).
 [[nodiscard]] std::optional<Refusal> refuse_head(const Head& head,
                                                  const std::vector<std::string>& hosts,

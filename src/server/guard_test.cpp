@@ -54,7 +54,8 @@ TEST(Guard, takes_plain_paths_only) {
 }
 
 TEST(Guard, takes_no_other_methods) {
-  for (const char* method : {"OPTIONS", "PUT", "DELETE", "TRACE", "HEAD", "PATCH", "CONNECT", "get"})
+  for (const char* method :
+       {"OPTIONS", "PUT", "DELETE", "TRACE", "HEAD", "PATCH", "CONNECT", "get"})
     EXPECT_EQ(status({method, "/", {{"Host", "127.0.0.1:7313"}}}), 405) << method;
 }
 
@@ -76,17 +77,21 @@ TEST(Guard, wants_our_header_and_our_origin_for_data) {
 }
 
 TEST(Guard, takes_changes_as_json_or_bytes_only) {
-  for (const char* type : {"text/plain", "application/x-www-form-urlencoded",
-                           "multipart/form-data; boundary=x", ""})
+  for (const char* type :
+       {"text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""})
     EXPECT_EQ(status(change({ours, origin, {"Content-Type", type}})), 415) << type;
   EXPECT_EQ(status(change({ours, origin})), 415);
-  EXPECT_EQ(status(change({ours, origin, {"Content-Type", "application/json; charset=utf-8"}})), 200);
+  EXPECT_EQ(status(change({ours, origin, {"Content-Type", "application/json; charset=utf-8"}})),
+            200);
   EXPECT_EQ(status({"POST", "/", {{"Host", "127.0.0.1:7313"}, ours, origin, json}}), 405);
 }
 
 TEST(Guard, refuses_what_is_framed_in_two_ways) {
-  EXPECT_EQ(status(change({ours, origin, json, {"Content-Length", "2"}, {"Transfer-Encoding", "chunked"}})), 400);
-  EXPECT_EQ(status(change({ours, origin, json, {"Content-Length", "2"}, {"Content-Length", "2"}})), 400);
+  EXPECT_EQ(status(change(
+                {ours, origin, json, {"Content-Length", "2"}, {"Transfer-Encoding", "chunked"}})),
+            400);
+  EXPECT_EQ(status(change({ours, origin, json, {"Content-Length", "2"}, {"Content-Length", "2"}})),
+            400);
   EXPECT_EQ(status(get("/", {{"X-Long", std::string(9000, 'a')}})), 431);
 }
 

@@ -48,12 +48,9 @@ Json Jobs::show(const std::string& id) const {
   const auto found = jobs_.find(id);
   if (found == jobs_.end()) return nullptr;
   const Job& job = *found->second;
-  return {{"id", job.id},
-          {"kind", job.kind},
-          {"state", job.state},
-          {"progress", job.progress.load()},
-          {"result", job.result},
-          {"why", job.why}};
+  return {{"id", job.id},         {"kind", job.kind},
+          {"state", job.state},   {"progress", job.progress.load()},
+          {"result", job.result}, {"why", job.why}};
 }
 
 void Jobs::stop(const std::string& id) {

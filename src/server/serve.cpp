@@ -2,17 +2,13 @@
 // One thread moves bytes; four answer; the desk plans and the jobs work on their own.
 #include "server/serve.hpp"
 
-#include <arpa/inet.h>
-#include <ifaddrs.h>
-#include <net/if.h>
-#include <openssl/rand.h>
-
 #include <chrono>
 #include <deque>
 #include <list>
 #include <memory>
 #include <mutex>
 
+#include <arpa/inet.h>
 #include <boost/asio.hpp>
 #include <boost/asio/ssl.hpp>
 #include <boost/beast/core.hpp>
@@ -20,6 +16,9 @@
 #include <boost/beast/ssl.hpp>
 #include <boost/beast/version.hpp>
 #include <fmt/format.h>
+#include <ifaddrs.h>
+#include <net/if.h>
+#include <openssl/rand.h>
 
 #include "base/check.hpp"
 #include "base/input_error.hpp"
@@ -102,7 +101,8 @@ std::map<std::string, std::string, std::less<>> query_of(std::string_view target
     for (std::size_t i = 0; i < text.size(); ++i) {
       constexpr std::string_view digits = "0123456789abcdef";
       const auto digit = [&](std::size_t k) {
-        return k < text.size() ? digits.find(static_cast<char>(std::tolower(static_cast<unsigned char>(text[k]))))
+        return k < text.size() ? digits.find(static_cast<char>(
+                                     std::tolower(static_cast<unsigned char>(text[k]))))
                                : std::string_view::npos;
       };
       if (text[i] == '%' && digit(i + 1) != std::string_view::npos &&
@@ -132,7 +132,10 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
  public:
   Session(Socket socket, Shared& shared, std::vector<std::string> hosts, std::string_view scheme,
           bool lan)
-      : socket_(std::move(socket)), shared_(shared), hosts_(std::move(hosts)), scheme_(scheme),
+      : socket_(std::move(socket)),
+        shared_(shared),
+        hosts_(std::move(hosts)),
+        scheme_(scheme),
         lan_(lan) {
     ++shared_.connections;
   }
@@ -167,9 +170,8 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
     parser_->body_limit(shared_.limits.body_bytes);
     lowest().expires_after(std::chrono::seconds(shared_.limits.idle_seconds));
     http::async_read_header(socket_, buffer_, *parser_,
-                            [self = this->shared_from_this()](beast::error_code error, std::size_t) {
-                              self->on_head(error);
-                            });
+                            [self = this->shared_from_this()](
+                                beast::error_code error, std::size_t) { self->on_head(error); });
   }
 
   void on_head(beast::error_code error) {
@@ -202,7 +204,8 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
     lowest().expires_after(std::chrono::seconds(shared_.limits.read_seconds));
     http::async_read(socket_, buffer_, *parser_,
                      [self = this->shared_from_this()](beast::error_code e, std::size_t) {
-                       if (e == http::error::body_limit) return self->refuse({413, "a body too long"});
+                       if (e == http::error::body_limit)
+                         return self->refuse({413, "a body too long"});
                        if (e) return self->close();
                        self->on_request();
                      });
@@ -215,8 +218,9 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
     if (is_data(ask_.path)) {
       asio::post(*shared_.pool, [self = this->shared_from_this()] {
         self->shared_.api->answer(self->ask_, [self](Answer answer) {
-          asio::post(self->lowest().get_executor(),
-                     [self, answer = std::move(answer)]() mutable { self->reply(std::move(answer)); });
+          asio::post(self->lowest().get_executor(), [self, answer = std::move(answer)]() mutable {
+            self->reply(std::move(answer));
+          });
         });
       });
       return;
@@ -298,11 +302,12 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
   template <class Response>
   void write(std::shared_ptr<Response> response) {
     lowest().expires_after(std::chrono::seconds(shared_.limits.read_seconds));
-    http::async_write(socket_, *response,
-                      [self = this->shared_from_this(), response](beast::error_code error, std::size_t) {
-                        if (error || !self->keep_alive_) return self->close();
-                        self->read_head();
-                      });
+    http::async_write(
+        socket_, *response,
+        [self = this->shared_from_this(), response](beast::error_code error, std::size_t) {
+          if (error || !self->keep_alive_) return self->close();
+          self->read_head();
+        });
   }
 
   void open_stream() {
@@ -343,11 +348,11 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
   }
 
   void watch_for_end() {
-    socket_.async_read_some(asio::buffer(spare_),
-                            [self = this->shared_from_this()](beast::error_code error, std::size_t) {
-                              if (error) return self->close();
-                              self->watch_for_end();
-                            });
+    socket_.async_read_some(asio::buffer(spare_), [self = this->shared_from_this()](
+                                                      beast::error_code error, std::size_t) {
+      if (error) return self->close();
+      self->watch_for_end();
+    });
   }
 
   void write_waiting() {
@@ -386,11 +391,16 @@ class Listener : public std::enable_shared_from_this<Listener> {
  public:
   Listener(asio::io_context& io, tcp::acceptor acceptor, Shared& shared,
            std::vector<std::string> hosts, ssl::context* tls, bool lan)
-      : io_(io), acceptor_(std::move(acceptor)), shared_(shared), hosts_(std::move(hosts)),
-        tls_(tls), lan_(lan) {}
+      : io_(io),
+        acceptor_(std::move(acceptor)),
+        shared_(shared),
+        hosts_(std::move(hosts)),
+        tls_(tls),
+        lan_(lan) {}
 
   void accept() {
-    acceptor_.async_accept(io_, [self = shared_from_this()](beast::error_code error, tcp::socket s) {
+    acceptor_.async_accept(io_, [self = shared_from_this()](beast::error_code error,
+                                                            tcp::socket s) {
       if (!error) {
         beast::error_code ignored;
         s.set_option(tcp::no_delay(true), ignored);
@@ -400,9 +410,8 @@ class Listener : public std::enable_shared_from_this<Listener> {
               self->shared_, self->hosts_, "https", self->lan_)
               ->start();
         else
-          std::make_shared<Session<beast::tcp_stream>>(beast::tcp_stream(std::move(s)),
-                                                       self->shared_, self->hosts_, "http",
-                                                       self->lan_)
+          std::make_shared<Session<beast::tcp_stream>>(
+              beast::tcp_stream(std::move(s)), self->shared_, self->hosts_, "http", self->lan_)
               ->start();
       }
       if (self->acceptor_.is_open()) self->accept();
@@ -472,7 +481,8 @@ std::string fingerprint_of(const std::filesystem::path& certificate) {
   unsigned int n = 0;
   std::string text;
   if (X509_digest(x, EVP_sha256(), digest, &n) == 1)
-    for (unsigned int i = 0; i < n; ++i) text += fmt::format("{}{:02X}", i > 0 ? ":" : "", digest[i]);
+    for (unsigned int i = 0; i < n; ++i)
+      text += fmt::format("{}{:02X}", i > 0 ? ":" : "", digest[i]);
   X509_free(x);
   return text;
 }
@@ -482,7 +492,8 @@ std::unique_ptr<ssl::context> tls_of(const ServeOptions& options) {
   try {
     auto context = std::make_unique<ssl::context>(ssl::context::tls_server);
     context->set_options(ssl::context::default_workarounds | ssl::context::no_sslv2 |
-                         ssl::context::no_sslv3 | ssl::context::no_tlsv1 | ssl::context::no_tlsv1_1);
+                         ssl::context::no_sslv3 | ssl::context::no_tlsv1 |
+                         ssl::context::no_tlsv1_1);
     context->use_certificate_chain_file(options.certificate.string());
     context->use_private_key_file(options.key.string(), ssl::context::pem);
     return context;
@@ -525,11 +536,11 @@ void serve(const ServeOptions& options) {
   shared.access = &access;
   shared.pool = &pool;
 
-  std::make_shared<Listener>(io, std::move(here), shared,
-                             std::vector<std::string>{fmt::format("127.0.0.1:{}", port),
-                                                      fmt::format("localhost:{}", port),
-                                                      fmt::format("[::1]:{}", port)},
-                             tls.get(), false)
+  std::make_shared<Listener>(
+      io, std::move(here), shared,
+      std::vector<std::string>{fmt::format("127.0.0.1:{}", port), fmt::format("localhost:{}", port),
+                               fmt::format("[::1]:{}", port)},
+      tls.get(), false)
       ->accept();
   if (there)
     std::make_shared<Listener>(io, std::move(*there), shared,

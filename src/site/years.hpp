@@ -76,12 +76,13 @@ struct Band {
 };
 struct FutureBands {
   std::vector<Band> capacity, saving;  ///< by year, of those that live on
-  bool stopped = false;  ///< told to stop: nothing else here is meant
+  bool stopped = false;                ///< told to stop: nothing else here is meant
   Band value, end_year;  ///< present value of it all; when capacity ends, or the horizon
   double pays = 0.0;     ///< share of futures with a value above zero
 };
 /// Hourly self-use of eight futures at a time on all cores. Futures that reach their end stop
-/// there. `keep_going` is told from any core what share is done; where it says no, the rest is left.
+/// there. `keep_going` is told from any core what share is done; where it says no, the rest is
+/// left.
 [[nodiscard]] FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& store,
                                        const Life& life, const Futures& futures,
                                        const std::function<bool(double)>& keep_going = {});

@@ -247,13 +247,12 @@ std::string write_runs(const std::vector<Run>& runs) {
       "run,from,to,length_m,area_mm2,awg,class,insulation,method,ambient_C,circuits,grouping,"
       "terminal_C,current_A,surge_A\n";
   for (const Run& r : runs)
-    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(r.name),
-                        name(r.from), name(r.to), r.length_m,
-                        r.awg.empty() ? maybe(r.area_mm2) : "", base::csv_field(r.awg),
-                        r.conductor_class, one_of(insulations, r.insulation),
-                        one_of(methods, r.method), r.ambient_C, r.circuits,
-                        one_of(groupings, r.grouping), r.terminal_C, maybe(r.current_A),
-                        maybe(r.surge_A));
+    text += fmt::format(
+        "{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(r.name), name(r.from),
+        name(r.to), r.length_m, r.awg.empty() ? maybe(r.area_mm2) : "", base::csv_field(r.awg),
+        r.conductor_class, one_of(insulations, r.insulation), one_of(methods, r.method),
+        r.ambient_C, r.circuits, one_of(groupings, r.grouping), r.terminal_C, maybe(r.current_A),
+        maybe(r.surge_A));
   return text;
 }
 
@@ -266,7 +265,9 @@ std::string write_devices(const std::vector<Device>& devices) {
     text += fmt::format("{},{},{},{},{},{},{},{}\n", base::csv_field(d.name), name(d.kind),
                         base::csv_field(d.at), maybe(d.rated_A), maybe(d.rated_V),
                         maybe(d.breaking_kA), d.curve == FuseCurve::gg ? "gG" : "",
-                        !d.polarised ? "" : *d.polarised ? "yes" : "no");
+                        !d.polarised   ? ""
+                        : *d.polarised ? "yes"
+                                       : "no");
   return text;
 }
 

@@ -56,16 +56,16 @@ std::vector<double> charge_by_hour(const HouseStudy& s) {
     if (hour < hours) sum[hour] += charge[i], count[hour] += 1.0;
   }
   for (std::size_t h = 0; h < hours; ++h)
-    sum[h] = std::clamp(sum[h] / std::max(1.0, count[h]) / std::max(1e-9, s.store.usable_kWh), 0.0, 1.0);
+    sum[h] =
+        std::clamp(sum[h] / std::max(1.0, count[h]) / std::max(1e-9, s.store.usable_kWh), 0.0, 1.0);
   return sum;
 }
 
-std::vector<double> grid_in_falling_order(const HouseStudy& s, bool with_bank,
-                                          std::size_t points) {
+std::vector<double> grid_in_falling_order(const HouseStudy& s, bool with_bank, std::size_t points) {
   site::Store store = s.store;
   if (!with_bank)
-    store.usable_kWh = store.charge_kW = store.discharge_kW = store.standby_kW =
-        store.reserve_kWh = 0.0;
+    store.usable_kWh = store.charge_kW = store.discharge_kW = store.standby_kW = store.reserve_kWh =
+        0.0;
   std::vector<double> charge;
   (void)site::dispatch(s.year, &s.prices, store, with_bank ? s.rules : site::Rules{}, &charge);
   // The grid's side is what the balance leaves: load + standby − sun, and what moved the charge.

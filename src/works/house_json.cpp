@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "works/house.hpp"
-
 #include <cmath>
+
+#include "works/house.hpp"
 
 namespace works {
 namespace {
@@ -46,7 +46,8 @@ Json years_json(const std::vector<site::YearOfLife>& years, int horizon) {
 
 Json series_json(const HouseStudy& study) {
   Json charge = Json::array();
-  for (const double share : charge_by_hour(study)) charge.push_back(std::round(share * 1000.0) / 1000.0);
+  for (const double share : charge_by_hour(study))
+    charge.push_back(std::round(share * 1000.0) / 1000.0);
   const auto curve = [](const std::vector<double>& falling) {
     Json json = Json::array();
     for (const double kW : falling) json.push_back(std::round(kW * 1000.0) / 1000.0);

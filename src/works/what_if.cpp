@@ -3,9 +3,8 @@
 
 #include <fmt/format.h>
 
-#include "layout/layout.hpp"
-
 #include "base/check.hpp"
+#include "layout/layout.hpp"
 
 namespace works {
 namespace units = base::units;
@@ -53,19 +52,17 @@ std::function<double(const match::Standing&)> years_of(const Project& project, c
 }
 
 base::Json to_json(const match::Effect& e, bool with_years) {
-  base::Json json = {
-      {"bank_change_Ah", e.bank_change_Ah},
-      {"energy_change", e.energy_change},
-      {"bank_Ah", e.after.bank.in(base::units::Ah)},
-      {"smallest_pack_Ah", e.after.smallest_pack.in(base::units::Ah)},
-      {"weakest",
-       {{"pack", layout::pack_name(static_cast<int>(e.after.weakest_pack))},
-        {"group", e.after.weakest_group + 1}}},
-      {"resistance_spread", e.after.resistance_spread},
-      {"leak_spread_mA", e.after.leak_spread_mA}};
+  base::Json json = {{"bank_change_Ah", e.bank_change_Ah},
+                     {"energy_change", e.energy_change},
+                     {"bank_Ah", e.after.bank.in(base::units::Ah)},
+                     {"smallest_pack_Ah", e.after.smallest_pack.in(base::units::Ah)},
+                     {"weakest",
+                      {{"pack", layout::pack_name(static_cast<int>(e.after.weakest_pack))},
+                       {"group", e.after.weakest_group + 1}}},
+                     {"resistance_spread", e.after.resistance_spread},
+                     {"leak_spread_mA", e.after.leak_spread_mA}};
   if (with_years)
-    for (const auto& [key, years] :
-         {std::pair{"before", e.years_before}, {"after", e.years_after}})
+    for (const auto& [key, years] : {std::pair{"before", e.years_before}, {"after", e.years_after}})
       json["years"][key] = years < furthest_years ? base::Json(years) : base::Json(nullptr);
   return json;
 }
@@ -75,8 +72,9 @@ std::string places_by_hand(const match::Assignment& a, const std::vector<std::st
   for (std::size_t pack = 0; pack < a.packs.size(); ++pack)
     for (std::size_t group = 0; group < a.packs[pack].groups.size(); ++group)
       for (const std::size_t cell : a.packs[pack].groups[group].cells)
-        text += fmt::format("{}{}@{}", text.empty() ? "" : ", ", labels[cell],
-                            layout::place_name(static_cast<int>(pack), static_cast<int>(group), 0, 1));
+        text +=
+            fmt::format("{}{}@{}", text.empty() ? "" : ", ", labels[cell],
+                        layout::place_name(static_cast<int>(pack), static_cast<int>(group), 0, 1));
   return text;
 }
 

@@ -1,18 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 // `packhouse serve` from outside, byte by byte: what must be refused is refused, with an empty body
 // and nothing changed, and the page still answers afterwards.
+#include <chrono>
+#include <thread>
+
 #include <arpa/inet.h>
+#include <fmt/format.h>
+#include <gtest/gtest.h>
 #include <poll.h>
 #include <signal.h>
 #include <spawn.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
-
-#include <chrono>
-#include <thread>
-
-#include <fmt/format.h>
-#include <gtest/gtest.h>
 
 #include "server/api.hpp"
 #include "store/files.hpp"
@@ -66,7 +65,8 @@ class Served {
     ASSERT_NE(colon, std::string::npos) << first_line;
     port = static_cast<unsigned short>(std::stoi(first_line.substr(colon + 1)));
     host = fmt::format("127.0.0.1:{}", port);
-    const Json answer = post("/api/enter", {{"key", first_line.substr(first_line.find("key=") + 4)}}).json();
+    const Json answer =
+        post("/api/enter", {{"key", first_line.substr(first_line.find("key=") + 4)}}).json();
     token = answer.value("token", "");
   }
   void stop(int signal) {
@@ -159,7 +159,9 @@ TEST(Serve, prints_a_link_whose_key_stands_in_the_fragment) {
   const Reply page = s.ask(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\n\r\n", s.host));
   EXPECT_EQ(page.status, 200);
   EXPECT_NE(page.body.find("<title>Packhouse</title>"), std::string::npos);
-  EXPECT_EQ(s.post("/api/enter", {{"key", s.first_line.substr(s.first_line.find("key=") + 4)}}).status, 401)
+  EXPECT_EQ(
+      s.post("/api/enter", {{"key", s.first_line.substr(s.first_line.find("key=") + 4)}}).status,
+      401)
       << "the link works once";
 }
 
@@ -189,7 +191,8 @@ TEST(Serve, refuses_what_does_not_come_from_its_page) {
   const std::string before = s.project();
   const std::string body = R"({"changes":[{"what":"setting","name":"bus.power_W","after":1}]})";
   const auto with = [&](const std::string& head) {
-    return s.ask(fmt::format("POST /api/changes HTTP/1.1\r\n{}Content-Length: {}\r\n\r\n{}", head, body.size(), body));
+    return s.ask(fmt::format("POST /api/changes HTTP/1.1\r\n{}Content-Length: {}\r\n\r\n{}", head,
+                             body.size(), body));
   };
   const std::string host = fmt::format("Host: {}\r\n", s.host), own = "X-Packhouse: 1\r\n",
                     token = fmt::format("X-Packhouse-Token: {}\r\n", s.token),
@@ -220,8 +223,15 @@ TEST(Serve, refuses_what_does_not_come_from_its_page) {
       EXPECT_EQ(r.status, status) << head;
     EXPECT_TRUE(r.body.empty()) << r.body;
   }
-  EXPECT_EQ(s.ask(fmt::format("GET http://{0}/ HTTP/1.1\r\nHost: {0}\r\n\r\n", s.host)).status, 400);
-  EXPECT_EQ(s.ask(fmt::format("OPTIONS /api/changes HTTP/1.1\r\nHost: {}\r\nOrigin: http://evil.example\r\nAccess-Control-Request-Method: POST\r\n\r\n", s.host)).status, 405);
+  EXPECT_EQ(s.ask(fmt::format("GET http://{0}/ HTTP/1.1\r\nHost: {0}\r\n\r\n", s.host)).status,
+            400);
+  EXPECT_EQ(
+      s
+          .ask(fmt::format(
+              "OPTIONS /api/changes HTTP/1.1\r\nHost: {}\r\nOrigin: http://evil.example\r\nAccess-Control-Request-Method: POST\r\n\r\n",
+              s.host))
+          .status,
+      405);
   EXPECT_EQ(s.get("/api/changes").status, 405) << "GET changes nothing";
   EXPECT_EQ(s.get("/api/undo").status, 405);
   EXPECT_EQ(s.project(), before);
@@ -238,16 +248,34 @@ TEST(Serve, gives_no_data_without_a_token) {
     const int status = s.ask(request).status;
     EXPECT_EQ(status, 401) << r.path;
   }
-  EXPECT_EQ(s.ask(fmt::format("GET /api/events HTTP/1.1\r\nHost: {}\r\nX-Packhouse: 1\r\n\r\n", s.host)).status, 401);
+  EXPECT_EQ(
+      s.ask(fmt::format("GET /api/events HTTP/1.1\r\nHost: {}\r\nX-Packhouse: 1\r\n\r\n", s.host))
+          .status,
+      401);
 }
 
 TEST(Serve, finds_no_file_by_any_path) {
   Served s;
-  for (const char* path :
-       {"/../../../../etc/passwd", "/..%2f..%2fetc/passwd", "/%2e%2e/%2e%2e/etc/passwd",
-        "/%252e%252e/etc/passwd", "/..\\..\\etc\\passwd", "/etc/passwd", "/cabin.packhouse",
-        "/assets/../../cabin.packhouse", "/CON", "/C:/x", "/x::$DATA", "/%00", "/%c0%ae%c0%ae/",
-        "/t/../x", "/t/", "/t/0/book.html", "/api/", "/api", "/api/../index.html", "/index.html/"}) {
+  for (const char* path : {"/../../../../etc/passwd",
+                           "/..%2f..%2fetc/passwd",
+                           "/%2e%2e/%2e%2e/etc/passwd",
+                           "/%252e%252e/etc/passwd",
+                           "/..\\..\\etc\\passwd",
+                           "/etc/passwd",
+                           "/cabin.packhouse",
+                           "/assets/../../cabin.packhouse",
+                           "/CON",
+                           "/C:/x",
+                           "/x::$DATA",
+                           "/%00",
+                           "/%c0%ae%c0%ae/",
+                           "/t/../x",
+                           "/t/",
+                           "/t/0/book.html",
+                           "/api/",
+                           "/api",
+                           "/api/../index.html",
+                           "/index.html/"}) {
     const Reply r = s.ask(fmt::format("GET {} HTTP/1.1\r\n{}\r\n", path, s.ours()));
     EXPECT_TRUE(r.status == 404 || r.status == 400) << path << " " << r.status;
     EXPECT_TRUE(r.body.empty()) << path;
@@ -262,7 +290,8 @@ TEST(Serve, bounds_what_it_reads) {
       s.ours(), s.host);
   EXPECT_EQ(s.ask(head + "Content-Length: 999999999999\r\n\r\n").status, 413);
   EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n", (64u << 20) + 1)).status, 413);
-  EXPECT_EQ(s.ask(head + "Content-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n").status, 400);
+  EXPECT_EQ(s.ask(head + "Content-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n").status,
+            400);
   EXPECT_EQ(s.ask(head + "Content-Length: 2\r\nContent-Length: 3\r\n\r\n{}").status, 400);
   EXPECT_EQ(s.ask(head + "Content-Length: -1\r\n\r\n").status, 400);
   EXPECT_EQ(s.ask(head + "Transfer-Encoding: chunked\r\n\r\nffffffffffffffff1\r\n").status, 0)
@@ -272,21 +301,29 @@ TEST(Serve, bounds_what_it_reads) {
   std::string many = "GET / HTTP/1.1\r\n" + s.ours();
   for (int i = 0; i < 4000; ++i) many += fmt::format("X-{}: 1\r\n", i);
   EXPECT_EQ(s.ask(many + "\r\n").status, 431);
-  EXPECT_EQ(s.ask(fmt::format("GET /{} HTTP/1.1\r\n{}\r\n", std::string(30000, 'a'), s.ours())).status, 414);
+  EXPECT_EQ(
+      s.ask(fmt::format("GET /{} HTTP/1.1\r\n{}\r\n", std::string(30000, 'a'), s.ours())).status,
+      414);
   EXPECT_EQ(s.ask("\x16\x03\x01\x02\x01\x01\r\n\r\n").status, 400);
   // Many ranges are not answered one by one.
   std::string ranges = "bytes=0-";
   for (int i = 0; i < 900; ++i) ranges += ",0-";
-  const Reply ranged = s.ask(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\nRange: {}\r\n\r\n", s.host, ranges));
+  const Reply ranged =
+      s.ask(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\nRange: {}\r\n\r\n", s.host, ranges));
   EXPECT_EQ(ranged.status, 200);
   EXPECT_LT(ranged.body.size(), 10000u);
   // JSON that is deep, long or none.
   std::string deep(100000, '[');
-  EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", deep.size(), deep)).status, 422);
-  for (const char* text : {"", "x", "[]", "{\"changes\":}", "{\"changes\":[{}]}", "{\"changes\":[1,2]}",
-                           "{\"changes\":{}}", "{\"changes\":[{\"what\":\"setting\"}]}",
-                           "{\"changes\":[{\"what\":\"setting\",\"name\":\"bus.power_W\",\"after\":1e400}]}"})
-    EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", std::string_view(text).size(), text)).status, 422)
+  EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", deep.size(), deep)).status,
+            422);
+  for (const char* text :
+       {"", "x", "[]", "{\"changes\":}", "{\"changes\":[{}]}", "{\"changes\":[1,2]}",
+        "{\"changes\":{}}", "{\"changes\":[{\"what\":\"setting\"}]}",
+        "{\"changes\":[{\"what\":\"setting\",\"name\":\"bus.power_W\",\"after\":1e400}]}"})
+    EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}",
+                                       std::string_view(text).size(), text))
+                  .status,
+              422)
         << text;
   EXPECT_EQ(s.get("/api/state").status, 200) << "and goes on";
   EXPECT_LT(s.resident_kB() - before_kB, 100000) << "memory stays flat";
@@ -329,7 +366,9 @@ TEST(Serve, keeps_what_it_acknowledged_through_a_kill) {
     int acknowledged = 0;
     for (int i = 1; i <= 8; ++i) {
       const int power = 1000 + 100 * round + i;
-      const Reply r = s.post("/api/changes", {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", power}}}}});
+      const Reply r =
+          s.post("/api/changes",
+                 {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", power}}}}});
       if (r.status == 200) acknowledged = power;
     }
     s.stop(SIGKILL);
@@ -361,13 +400,15 @@ TEST(Serve, tells_a_second_one_who_has_the_file) {
 }
 
 TEST(Serve, describes_every_route) {
-  const std::string doc = support::read(std::filesystem::path(SOURCE_ROOT) / "docs" / "api" / "openapi.yaml");
+  const std::string doc =
+      support::read(std::filesystem::path(SOURCE_ROOT) / "docs" / "api" / "openapi.yaml");
   for (const server::Api::Route& r : server::Api::routes()) {
     const std::size_t at = doc.find(fmt::format("\n  {}:\n", r.path));
     ASSERT_NE(at, std::string::npos) << r.path;
     const std::size_t end = doc.find("\n  /", at + 3);
     const std::string part = doc.substr(at, end - at);
-    EXPECT_NE(part.find(r.method == "GET" ? "\n    get:" : "\n    post:"), std::string::npos) << r.path;
+    EXPECT_NE(part.find(r.method == "GET" ? "\n    get:" : "\n    post:"), std::string::npos)
+        << r.path;
   }
 }
 
@@ -385,8 +426,16 @@ TEST(Serve, pairs_a_device_in_the_house_and_lets_it_enter_readings_only) {
   EXPECT_EQ(s.get("/api/state").json()["role"], "bench");
   const Json project = s.get("/api/project").json();
   const std::string label = project["cells"][0]["label"];
-  EXPECT_EQ(s.post("/api/changes", {{"changes", {{{"what", "cell"}, {"name", label}, {"field", "voltage_V"}, {"after", 3.29}}}}}).status, 200);
-  EXPECT_EQ(s.post("/api/changes", {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", 1}}}}}).status, 422);
+  EXPECT_EQ(
+      s.post("/api/changes",
+             {{"changes",
+               {{{"what", "cell"}, {"name", label}, {"field", "voltage_V"}, {"after", 3.29}}}}})
+          .status,
+      200);
+  EXPECT_EQ(s.post("/api/changes",
+                   {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", 1}}}}})
+                .status,
+            422);
   EXPECT_EQ(s.post("/api/undo", Json::object()).status, 403);
   EXPECT_EQ(s.post("/api/devices/revoke", {{"id", "x"}}).status, 403);
   EXPECT_EQ(s.post("/api/pairing/open", Json::object()).status, 403);
@@ -432,9 +481,17 @@ TEST(Serve, says_what_is_wrong_before_it_starts) {
   EXPECT_EQ(support::packhouse("serve x.packhouse --no-open", folder.path()).code, 2);
   EXPECT_EQ(support::packhouse("serve", folder.path()).code, 2);
   EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --port 70000", folder.path()).code, 2);
-  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --lan-address 203.0.113.9", folder.path()).code, 2);
-  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --certificate none.pem --key none.pem", folder.path()).code, 2);
-  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --certificate none.pem", folder.path()).code, 2);
+  EXPECT_EQ(
+      support::packhouse("serve y.packhouse --no-open --lan-address 203.0.113.9", folder.path())
+          .code,
+      2);
+  EXPECT_EQ(support::packhouse("serve y.packhouse --no-open --certificate none.pem --key none.pem",
+                               folder.path())
+                .code,
+            2);
+  EXPECT_EQ(
+      support::packhouse("serve y.packhouse --no-open --certificate none.pem", folder.path()).code,
+      2);
 }
 
 }  // namespace

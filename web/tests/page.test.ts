@@ -227,6 +227,7 @@ describe('places', () => {
     const page = await open(served, { viewport: { width: 1600, height: 1400 } });
     await go(page, 'match');
     const labels = (): Promise<string[]> => page.locator('g[data-cell]').evaluateAll((all) => all.map((g) => g.getAttribute('data-cell') ?? ''));
+    await page.locator('g[data-cell]').first().waitFor();
     const before = await labels();
     const cells = page.locator('g[data-cell]');
     await cells.nth(20).scrollIntoViewIfNeeded();
@@ -484,7 +485,7 @@ describe('accessibility', () => {
         for (const name of [...pages, 'test?tab=cells', 'test?tab=logs', 'test?tab=queue', 'test?tab=limits', 'commission?tab=lists', 'commission?tab=joints', 'commission?tab=place', 'commission?tab=balance', 'worksheets?name=ampacity']) {
           await page.goto(`${served.address}/#/start`);
           await go(page, name);
-          await page.waitForTimeout(300);
+          await page.waitForTimeout(120);
           if (width > 1000) for (const d of await page.locator('main details > summary').all()) await d.click({ timeout: 500 }).catch(() => undefined);
           await page.evaluate(axe);
           const found = await page.evaluate(async () => ((await (window as unknown as { axe: { run: (d: Document, o: object) => Promise<{ violations: Violation[] }> } }).axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] })).violations).map((v) => `${v.id}: ${v.nodes.slice(0, 2).map((n) => `${n.html.slice(0, 160)} ${n.failureSummary?.slice(0, 200) ?? ''}`).join(' | ')}`));

@@ -25,7 +25,7 @@ export async function shots(out: string, only: string[] = pages): Promise<string
       for (const name of only) {
         await page.goto(`${served.address}/#/${name}`);
         await page.waitForSelector('h1');
-        await page.waitForTimeout(name === 'size' || name === 'test' ? 1500 : 700);
+        await page.waitForTimeout(name === 'size' || name === 'test' ? 1200 : 400);
         const path = `${out}/${name}-${width}-${theme}.png`;
         await page.screenshot({ path, fullPage: true });
         made.push(path);

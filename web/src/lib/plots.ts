@@ -168,6 +168,6 @@ export function dayMap(share: number[]): ChartOptions {
     yAxis: { type: 'category', data: Array.from({ length: 24 }, (_, h) => h), axisTick: { show: false }, axisLine: { lineStyle: { color: 'tone:quiet' } }, axisLabel: { color: 'tone:quiet', interval: 5 } },
     tooltip: { renderMode: 'richText', backgroundColor: 'tone:sheet', borderColor: 'tone:rule', textStyle: { color: 'tone:ink' }, formatter: (p: { value: number[] }) => `day ${(p.value[0] ?? 0) + 1}, ${p.value[1]}:00\n${Math.round(100 * (p.value[2] ?? 0))} % full` },
     visualMap: { min: 0, max: 1, calculable: false, orient: 'vertical', right: 0, top: 'middle', itemHeight: 110, itemWidth: 12, text: ['full', 'empty'], textStyle: { color: 'tone:quiet' }, inRange: { color: ['tone:sheet', 'tone:copper'] } },
-    series: [{ type: 'heatmap', data: share.map((v, i) => [Math.floor(i / 24), i % 24, v]), progressive: 2000, emphasis: { itemStyle: { borderColor: 'tone:ink', borderWidth: 1 } } }],
+    series: [{ type: 'heatmap', data: share.map((v, i) => [Math.floor(i / 24), i % 24, v]), progressive: 0, emphasis: { itemStyle: { borderColor: 'tone:ink', borderWidth: 1 } } }],
   };
 }
