@@ -10,6 +10,7 @@ import { browser, command, enter, example, folder, serve, tidy, type Served } fr
 import { pages, shots } from './shots';
 
 let b: Browser;
+const faults: string[] = [];
 let home: string;
 const running: Served[] = [];
 const contexts: BrowserContext[] = [];
@@ -21,6 +22,7 @@ beforeAll(async () => {
 afterEach(async () => {
   for (const c of contexts.splice(0)) await c.close();
   for (const s of running.splice(0)) await s.stop();
+  expect(faults.splice(0)).toEqual([]);
 });
 afterAll(async () => {
   await b.close();
@@ -47,7 +49,6 @@ async function open(served: Served, options: Parameters<Browser['newContext']>[0
   await page.goto(served.link);
   return page;
 }
-const faults: string[] = [];
 function watch(page: Page, served: Served): void {
   page.setDefaultTimeout(10000);
   page.on('pageerror', (error) => faults.push(String(error)));
@@ -56,7 +57,6 @@ function watch(page: Page, served: Served): void {
     if (url.protocol.startsWith('http') && url.origin !== served.address) faults.push(`asked ${request.url()}`);
   });
 }
-afterEach(() => expect(faults.splice(0)).toEqual([]));
 
 const go = async (page: Page, path: string): Promise<void> => {
   await page.evaluate((to) => { location.hash = to; }, `/${path}`);

@@ -88,7 +88,8 @@ export function draw(node: HTMLElement, on: { onzoom?: ((from: number, to: numbe
     end: () => {
       watch.disconnect();
       dark.removeEventListener('change', again);
-      chart.dispose();
+      // Its painter may still be at work in the next frames, and does not look whether it was disposed of.
+      setTimeout(() => chart.dispose(), 3000);
     },
   };
 }

@@ -54,7 +54,7 @@ export function nextStep(list: readonly Standing[]): Standing | undefined {
 
 // Where a setting is asked for.
 const tables: Record<string, StepName> = {
-  project: 'brief', bus: 'brief', layout: 'brief', place: 'brief', cell: 'choose', site: 'size', tariff: 'size', dispatch: 'size', order: 'order',
+  project: 'brief', bus: 'brief', layout: 'brief', place: 'commission', cell: 'choose', site: 'size', tariff: 'size', dispatch: 'size', order: 'order',
   tester: 'test', test: 'test', logs: 'test', queue: 'test', match: 'match', wiring: 'wire', joint: 'wire', bms: 'commission', charge: 'commission',
   inverter: 'commission', balancer: 'commission', rules: 'commission', storage: 'commission', use: 'forecast', future: 'forecast',
 };
