@@ -57,10 +57,13 @@ bool too_deep(std::string_view text, int most) {
   return false;
 }
 
-/// What a bench device may change: readings, logs and photos, not what the bank is.
+/// What a bench device may change: readings, logs and photos, not what the bank is; and it takes
+/// nothing out.
 bool bench_may(const works::Change& change) {
-  return (change.place.kind == Place::Kind::cell) || change.place.kind == Place::Kind::log ||
-         change.place.kind == Place::Kind::photo;
+  const Place& place = change.place;
+  if (change.after.value.is_null() && place.field.empty()) return false;
+  return place.kind == Place::Kind::cell || place.kind == Place::Kind::log ||
+         place.kind == Place::Kind::photo;
 }
 
 std::string_view name(works::Setting::Kind kind) {
@@ -252,6 +255,12 @@ const std::vector<Api::Route>& Api::routes() {
       {"GET", "/api/jobs", Who::bench, &Api::job},
       {"POST", "/api/jobs/stop", Who::bench, &Api::stop_job}};
   return all;
+}
+
+bool Api::for_anybody(std::string_view path) {
+  for (const Route& r : routes())
+    if (r.path == path) return r.who == Route::Who::anybody;
+  return false;
 }
 
 std::optional<Refusal> Api::refuse(const Ask& ask) const {
@@ -490,6 +499,9 @@ void Api::ticket(const Ask& ask, const Reply& reply) {
     throw InputError({"ticket", 0, 0}, fmt::format("no document '{}'", what),
                      fmt::format("one of: {}", fmt::join(documents, ", ")), "take one of these");
   (void)open_project();
+  if (what == "project.packhouse" && ask.device->role == Role::bench)
+    throw InputError({"ticket", 0, 0}, "a copy of the project for a bench device",
+                     "the book, sheets and the lot", "take the copy on the computer");
   const std::lock_guard lock(access_mutex_);
   reply(json_answer({{"address", fmt::format("/t/{}/{}", access_.ticket(what, ask.now_s), what)}}));
 }
@@ -519,6 +531,8 @@ Answer Api::document(const std::string& what) {
       answer.type = "text/csv; charset=utf-8";
     } else {
       // A whole copy, made beside the file: what is in use is never opened by other means.
+      static std::mutex one_at_a_time;
+      const std::lock_guard lock(one_at_a_time);
       const std::filesystem::path copy = desk_.file().string() + ".copy";
       std::error_code ignored;
       std::filesystem::remove(copy, ignored);

@@ -61,6 +61,8 @@ class Api {
   };
   [[nodiscard]] static const std::vector<Route>& routes();
 
+  /// Whether a path answers without a token: then its body is short.
+  [[nodiscard]] static bool for_anybody(std::string_view path);
   /// Whether the request may have a body read for it at all: a known path by somebody who may.
   [[nodiscard]] std::optional<Refusal> refuse(const Ask& ask) const;
   /// Answers once, from this thread or later from the planning one. Never throws.

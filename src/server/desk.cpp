@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "server/desk.hpp"
 
+#include <chrono>
+
 #include <fmt/format.h>
 
 #include "base/input_error.hpp"
@@ -59,11 +61,24 @@ void Desk::take_in_what_others_wrote() {
   if (store::stamp_of(file_) == stamp_) return;
   auto theirs = std::make_shared<const Project>(store::read_project(file_));
   stamp_ = store::stamp_of(file_);
-  const std::lock_guard lock(mutex_);
-  if (*theirs == *project_) return;
-  project_ = std::move(theirs);
-  ++revision_;
-  done_.clear(), undone_.clear();
+  {
+    const std::lock_guard lock(mutex_);
+    if (*theirs == *project_) return;
+    done_.clear(), undone_.clear();
+  }
+  put(std::move(theirs));
+}
+
+/// Now and then, so that the page shows it before somebody edits. Whatever is wrong with the file
+/// will be said at the next edit.
+void Desk::look_at_the_file() {
+  const std::unique_lock writing(writing_, std::try_to_lock);
+  if (!writing.owns_lock() || !begun()) return;
+  try {
+    take_in_what_others_wrote();
+  } catch (const std::exception&) {
+    return;
+  }
 }
 
 std::uint64_t Desk::put(std::shared_ptr<const Project> after) {
@@ -184,7 +199,12 @@ void Desk::plan_for_ever() {
     Planned next;
     {
       std::unique_lock lock(mutex_);
-      changed_.wait(lock, [&] { return ending_ || (project_ && planned_.revision != revision_); });
+      const auto due = [&] { return ending_ || (project_ && planned_.revision != revision_); };
+      while (!changed_.wait_for(lock, std::chrono::seconds(2), due)) {
+        lock.unlock();
+        look_at_the_file();
+        lock.lock();
+      }
       if (ending_) return;
       next.revision = revision_;
       next.project = project_;
@@ -193,6 +213,9 @@ void Desk::plan_for_ever() {
       next.plan = std::make_shared<const works::Plan>(works::plan(*next.project, recall));
     } catch (const InputError& e) {
       next.why = e.what();
+    } catch (const std::exception& e) {
+      fmt::print(stderr, "packhouse: planning: {}\n", e.what());
+      next.why = "A fault of Packhouse's own; the terminal says more.";
     }
     std::vector<std::function<void(const Planned&)>> ready;
     {

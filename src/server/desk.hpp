@@ -77,6 +77,7 @@ class Desk {
     std::string words;
   };
   void take_in_what_others_wrote();
+  void look_at_the_file();
   std::uint64_t step(std::vector<Step>& from, std::vector<Step>& to, bool back,
                      const base::InputError& nothing);
   std::uint64_t put(std::shared_ptr<const works::Project> after);

@@ -116,6 +116,9 @@ TEST(Desk, takes_in_what_another_program_wrote) {
   const fs::path other = o.folder.path() / "other.packhouse";
   store::write_project(theirs, other);
   fs::rename(other, o.file);
+  // An edit that is refused on the way leaves it taken in, and planned.
+  EXPECT_THROW((void)o.set("bus.power_W", "much"), base::InputError);
+  EXPECT_EQ(o.desk->planned().project->text("project", "note"), "theirs");
   (void)o.set("bus.power_W", 2222);
   const works::Project now = store::read_project(o.file);
   EXPECT_EQ(now.text("project", "note"), "theirs") << "nothing of theirs is lost";

@@ -20,7 +20,8 @@ inline constexpr std::string_view host_header = "Host", origin_header = "Origin"
 
 struct Limits {
   std::size_t header_bytes = 32 * 1024, line_bytes = 8 * 1024, path_bytes = 256, query_bytes = 1024;
-  std::size_t body_bytes = 64u << 20, lan_body_bytes = 16u << 20;
+  std::size_t body_bytes = 64u << 20, lan_body_bytes = 16u << 20,
+              strangers_body_bytes = 4096;  ///< of those who have no token yet
   std::size_t connections = 64, streams = 16;
   int read_seconds = 30, idle_seconds = 60;
 };

@@ -197,9 +197,12 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
     if (is_data(ask_.path))
       if (const auto refusal = shared_.api->refuse(ask_)) return refuse(*refusal);
     // The true cap, once it is known who asks: before any of the body is read.
-    parser_->body_limit(lan_ ? shared_.limits.lan_body_bytes : shared_.limits.body_bytes);
-    if (const auto length = parser_->content_length();
-        length && *length > (lan_ ? shared_.limits.lan_body_bytes : shared_.limits.body_bytes))
+    const std::size_t most = !ask_.device || Api::for_anybody(ask_.path)
+                                 ? shared_.limits.strangers_body_bytes
+                             : lan_ ? shared_.limits.lan_body_bytes
+                                    : shared_.limits.body_bytes;
+    parser_->body_limit(most);
+    if (const auto length = parser_->content_length(); length && *length > most)
       return refuse({413, "a body too long"});
     lowest().expires_after(std::chrono::seconds(shared_.limits.read_seconds));
     http::async_read(socket_, buffer_, *parser_,

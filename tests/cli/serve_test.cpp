@@ -5,13 +5,13 @@
 #include <thread>
 
 #include <arpa/inet.h>
+#include <fmt/format.h>
+#include <gtest/gtest.h>
 #include <openssl/bio.h>
 #include <openssl/evp.h>
 #include <openssl/pem.h>
 #include <openssl/rsa.h>
 #include <openssl/ssl.h>
-#include <fmt/format.h>
-#include <gtest/gtest.h>
 #include <poll.h>
 #include <signal.h>
 #include <spawn.h>
@@ -442,6 +442,11 @@ TEST(Serve, pairs_a_device_in_the_house_and_lets_it_enter_readings_only) {
                    {{"changes", {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", 1}}}}})
                 .status,
             422);
+  EXPECT_EQ(s.post("/api/changes",
+                   {{"changes", {{{"what", "cell"}, {"name", label}, {"after", nullptr}}}}})
+                .status,
+            422);
+  EXPECT_EQ(s.post("/api/ticket", {{"document", "project.packhouse"}}).status, 422);
   EXPECT_EQ(s.post("/api/undo", Json::object()).status, 403);
   EXPECT_EQ(s.post("/api/devices/revoke", {{"id", "x"}}).status, 403);
   EXPECT_EQ(s.post("/api/pairing/open", Json::object()).status, 403);
@@ -479,6 +484,8 @@ TEST(Serve, shows_a_document_by_a_ticket_in_a_frame_of_its_own) {
   EXPECT_NE(book.head.find("frame-ancestors 'self'"), std::string::npos);
   EXPECT_EQ(s.ask(plain).status, 404) << "once";
   EXPECT_EQ(s.post("/api/ticket", {{"document", "../../etc/passwd"}}).status, 422);
+  EXPECT_EQ(s.post("/api/pair", {{"code", std::string(5000, '0')}, {"name", "x"}}).status, 413)
+      << "strangers send little";
 }
 
 /// A certificate of our own and its key, as PEM.
@@ -506,7 +513,8 @@ void make_certificate(const std::filesystem::path& certificate, const std::files
 TEST(Serve, speaks_encrypted_with_a_certificate_and_not_in_clear_then) {
   support::Folder folder;
   make_certificate(folder / "cert.pem", folder / "key.pem");
-  Served s("cabin", {"--certificate", (folder / "cert.pem").string(), "--key", (folder / "key.pem").string()});
+  Served s("cabin", {"--certificate", (folder / "cert.pem").string(), "--key",
+                     (folder / "key.pem").string()});
   EXPECT_TRUE(s.first_line.starts_with("https://127.0.0.1:")) << s.first_line;
   const std::string clear = s.raw(fmt::format("GET / HTTP/1.1\r\nHost: {}\r\n\r\n", s.host), 2.0);
   EXPECT_FALSE(clear.starts_with("HTTP/1.1 200")) << clear.substr(0, 80);
@@ -516,11 +524,13 @@ TEST(Serve, speaks_encrypted_with_a_certificate_and_not_in_clear_then) {
   BIO* bio = BIO_new_ssl_connect(context);
   BIO_set_conn_hostname(bio, s.host.c_str());
   ASSERT_EQ(BIO_do_connect(bio), 1);
-  const std::string request = fmt::format("GET / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", s.host);
+  const std::string request =
+      fmt::format("GET / HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", s.host);
   BIO_write(bio, request.data(), static_cast<int>(request.size()));
   char block[4096] = {};
   const int n = BIO_read(bio, block, sizeof block - 1);
-  EXPECT_TRUE(std::string(block, static_cast<std::size_t>(std::max(n, 0))).starts_with("HTTP/1.1 200"));
+  EXPECT_TRUE(
+      std::string(block, static_cast<std::size_t>(std::max(n, 0))).starts_with("HTTP/1.1 200"));
   BIO_free_all(bio);
   SSL_CTX_free(context);
   // What is older than TLS 1.2 is not spoken.
