@@ -114,9 +114,11 @@ std::variant<Roles, Question> choose_columns(const Layout& layout,
       });
     if (alike.size() > 1 && ask && question.readings.empty()) {
       question.about = fmt::format("several columns look like {}", name(meaning));
-      for (const std::size_t i : alike)
-        question.readings.push_back(
-            fmt::format("{} is in '{}'", name(meaning), base::to_utf8(layout.headers[i])));
+      for (const std::size_t i : alike) {
+        const std::string header = base::to_utf8(layout.headers[i]);
+        question.readings.push_back(fmt::format("{} is in '{}'", name(meaning), header));
+        question.answers.push_back(fmt::format("columns={}={}", name(meaning), header));
+      }
       question.option = fmt::format("--columns '{}={}'", name(meaning),
                                     base::to_utf8(layout.headers[alike.front()]));
     }

@@ -18,6 +18,9 @@ struct Question {
   std::string about;
   std::vector<std::string> readings;
   std::string option;  ///< what to type, for example "--columns current=Strom 2"
+  /// The same for each reading, by the settings' words ("sign=discharge-positive",
+  /// "columns=time=t[s]; current=i[A]"); empty where they do not settle it.
+  std::vector<std::string> answers = {};
 };
 
 /// A column that a person named: "Strom", "Strom[mA]", or "#3" for the third.

@@ -209,7 +209,8 @@ class LogReader::Impl {
                                                    : "a mark that parts decimals or thousands",
                  {fmt::format("'.' is the decimal mark: '{}' as it stands", shown(example)),
                   fmt::format("',' is the decimal mark: '{}' as it stands", shown(example))},
-                 "--decimal point"};
+                 "--decimal point",
+                 {"decimal=point", "decimal=comma"}};
   }
 
   void find_time_kind() {

@@ -148,7 +148,8 @@ std::optional<Question> Settler::decide_date_order(RawRows& rows) {
     return Question{"the order of day and month",
                     {fmt::format("day first: the log lasts {:.1f} h", length_dmy / hour_s),
                      fmt::format("month first: the log lasts {:.1f} h", length_mdy / hour_s)},
-                    "--dates dmy"};
+                    "--dates dmy",
+                    {"dates=dmy", "dates=mdy"}};
   month_first_ = mdy.widest < dmy.widest;
   note("date-order",
        fmt::format("Dates taken as {}-first: the other order would leave a hole of days.",
@@ -550,7 +551,8 @@ std::optional<Question> Settler::settle_sign() {
                       {"positive current discharges the cell throughout",
                        "positive current charges the cell throughout"},
                       "--sign discharge-positive; if neither is true, cut the log in two where "
-                      "the sign turns"};
+                      "the sign turns",
+                      {"sign=discharge-positive", "sign=charge-positive"}};
     case SignEvidence::none:
       break;
   }
@@ -558,7 +560,8 @@ std::optional<Question> Settler::settle_sign() {
     return std::nullopt;
   return Question{"which way the current flows",
                   {"positive current discharges the cell", "positive current charges the cell"},
-                  "--sign discharge-positive"};
+                  "--sign discharge-positive",
+                  {"sign=discharge-positive", "sign=charge-positive"}};
 }
 
 std::variant<Log, Question> Settler::finish() {

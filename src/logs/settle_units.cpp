@@ -115,11 +115,15 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
   } else if (middle > 500.0 && v.field.unit == "V") {
     return Question{fmt::format("'{}' says V and holds {:g}", header(v), middle),
                     {"the column is in mV", "the column is in V (no cell has such a voltage)"},
-                    fmt::format("--columns 'voltage={}[mV]'", header(v))};
+                    fmt::format("--columns 'voltage={}[mV]'", header(v)),
+                    {fmt::format("columns=voltage={}[mV]", header(v)),
+                     fmt::format("columns=voltage={}[V]", header(v))}};
   } else if (middle < 0.006 && middle > 0.001 && v.field.unit == "mV") {
     return Question{fmt::format("'{}' says mV and holds {:g}", header(v), middle / v.field.scale),
                     {"the column is in V", "the column is in mV (no cell has such a voltage)"},
-                    fmt::format("--columns 'voltage={}[V]'", header(v))};
+                    fmt::format("--columns 'voltage={}[V]'", header(v)),
+                    {fmt::format("columns=voltage={}[V]", header(v)),
+                     fmt::format("columns=voltage={}[mV]", header(v))}};
   }
   if (time_kind_ == TimeKind::number && !t.unit_known) {
     if (rows.time.front() > 1e14)
@@ -176,8 +180,13 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
   };
   const auto ask = [&](std::string about) {
     Question q{std::move(about), {}, ""};
-    for (const Reading& r : possible.empty() ? all : possible)
+    for (const Reading& r : possible.empty() ? all : possible) {
       q.readings.push_back(reading(shape, r.time, r.current));
+      q.answers.push_back(time_kind_ == TimeKind::number
+                              ? fmt::format("columns=time={}[{}]; current={}[{}]", header(t),
+                                            r.time.name, header(i), r.current.name)
+                              : fmt::format("columns=current={}[{}]", header(i), r.current.name));
+    }
     const Reading& first = possible.empty() ? all.front() : possible.front();
     q.option = time_kind_ == TimeKind::number
                    ? fmt::format("--columns 'time={}[{}],current={}[{}]'", header(t),

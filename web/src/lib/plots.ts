@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
 // What our charts look like, as data: fine ink lines, direct labels, no legends. Knows no library.
-import { fixed, grouped } from './numbers';
+import { grouped, short } from './numbers';
 
 export type Tone = 'ink' | 'quiet' | 'rule' | 'copper' | 'moss' | 'amber' | 'brick' | 'paper' | 'sheet' | 'wash';
 export interface ChartOptions {
@@ -31,7 +31,7 @@ interface Axes {
 }
 
 /** Real minus, thin spaces, no trailing noise. */
-const axisNumber = (v: number): string => grouped(fixed(v, 6).replace(/\.?0+$/, ''));
+const axisNumber = (v: number): string => grouped(short(v, 4));
 
 const axis = (name: string, min?: number, max?: number): Record<string, unknown> => ({
   type: 'value',

@@ -49,6 +49,11 @@ describe('a lot pasted from a spreadsheet', () => {
     expect(p.added).toBe(1);
     expect(p.problems.map((x) => x.slice(0, 6))).toEqual(['Row 2:', 'Row 3:', 'Row 4:', 'Row 6:']);
   });
+  it('takes no row with more fields than heads: a decimal comma between commas would be two', () => {
+    const p = readPaste('label,voltage_V,mass_kg\nC01,3,280,4,1\nC02,3.28,4.1', [], numbers);
+    expect(p.added).toBe(1);
+    expect(p.problems[0]).toContain('Row 2: 5 fields under 3 heads');
+  });
   it('finds nothing in nothing', () => {
     expect(readPaste(' \n', [], numbers).problems).toHaveLength(1);
   });

@@ -33,7 +33,7 @@ export interface Shown {
 }
 export function shown(value: number, u: number | null, unit: string, system: System): Shown {
   const other = system === 'inch' ? others[unit] : undefined;
-  if (!other) return { value, u, unit };
+  if (!other) return { value, u, unit: unit === 'a' ? 'years' : unit };
   return { value: other.to(value), u: u === null ? null : u * other.scale, unit: other.unit };
 }
 export function shownUnit(unit: string, system: System): string {
