@@ -186,4 +186,24 @@ TEST(PlacesByHand, stand_as_they_were_given) {
   ASSERT_TRUE(filled.arrangement) << filled.match.sentence;
 }
 
+TEST(PlacesByHand, never_hold_a_cell_that_arrived_empty) {
+  const Project before = cabin();
+  const works::Plan plan = works::plan(before);
+  std::string placed;
+  for (const works::CellResult& c : plan.cells)
+    if (c.place == "A-01a") placed = c.label;
+  ASSERT_FALSE(placed.empty());
+  works::Recall recall;
+  (void)works::plan(before, recall);
+  const works::Plan now = works::plan(
+      after(before, {{{"what", "cell"}, {"name", placed}, {"field", "voltage_V"}, {"after", 1.9}}}),
+      recall);
+  for (const works::CellResult& c : now.cells) {
+    if (c.label == placed) {
+      EXPECT_EQ(c.place, "set aside");
+    }
+  }
+  ASSERT_TRUE(now.arrangement) << "a spare takes its place";
+}
+
 }  // namespace

@@ -21,6 +21,8 @@ using base::Finding;
 using base::Severity;
 
 constexpr std::size_t curve_points = 120;
+/// A cell that arrived below this is kept apart and has no place; common practice, no source.
+constexpr double never_placed_V = 2.0;
 
 std::string joined(const std::vector<std::string>& labels) {
   std::string text;
@@ -321,9 +323,12 @@ void summarise(const Project& project, Plan& plan) {
                   plan.cells.size(), accepted, accepted == 1 ? "s" : "", undecided,
                   undecided == 1 ? "is" : "are", rejected, rejected == 1 ? "s" : "");
   if (aside > 0) {
+    const bool for_resistance = std::none_of(
+        plan.cells.begin(), plan.cells.end(),
+        [](const CellResult& c) { return c.place == "set aside" && c.reason != "resistance"; });
     plan.test.sentence.pop_back();
-    plan.test.sentence +=
-        fmt::format(", {} {} set aside for resistance.", aside, aside == 1 ? "is" : "are");
+    plan.test.sentence += fmt::format(", {} {} set aside{}.", aside, aside == 1 ? "is" : "are",
+                                      for_resistance ? " for resistance" : "");
   }
   const std::string basis = fmt::format("of {} tested cells", capacity.size());
   const auto add = [&](std::string key, std::string label, double value,
@@ -397,7 +402,7 @@ void receive(const Project& project, Plan& plan) {
   for (const Cell& c : project.cells) {
     if (!c.voltage_V) continue;
     voltages.push_back(*c.voltage_V);
-    if (*c.voltage_V < 2.0)
+    if (*c.voltage_V < never_placed_V)
       quarantine.push_back(c.label);
     else if (*c.voltage_V < 2.5)
       suspect.push_back(c.label);
@@ -523,6 +528,8 @@ void test_cells(const Project& project, Plan& plan, Recall& recall) {
       result.channel = channel->second;
       if (plan.calibration) correct_channel(*plan.calibration, result);
     }
+    if (c.voltage_V && *c.voltage_V < never_placed_V)
+      result.place = "set aside", result.reason = "voltage at arrival";
     plan.cells.push_back(std::move(result));
   }
   recall.logs = std::move(read_now);  // what is gone is forgotten

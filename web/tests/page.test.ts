@@ -358,12 +358,14 @@ describe('bad input', () => {
     await page.locator('input[type=file][multiple]').setInputFiles({ name: 'Z1.csv', mimeType: 'text/csv', buffer: log });
     const entry = page.getByRole('region', { name: 'Z1.csv' });
     await entry.getByText('can be read in two ways').waitFor();
-    await entry.getByRole('button', { name: /So it is: time in s, current in A/ }).click();
+    await entry.getByRole('button', { name: /So it is.*time in s, current in A/ }).click();
+    await entry.getByRole('button', { name: /So it is.*positive current discharges/ }).click(); // it asks one thing at a time
     await entry.getByText('200 rows').waitFor();
     await entry.getByRole('button', { name: /^Keep and add cell Z1/ }).click();
     await entry.getByText('kept', { exact: true }).waitFor();
     const toml = String(stored(served.file).toml);
     expect(toml).toContain('columns = "time=Zeit[s]; current=Strom[A]"');
+    expect(toml).toContain('sign = "discharge-positive"');
   });
 
   it('refuses a value outside its range in words, in the field', async () => {
