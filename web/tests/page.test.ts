@@ -360,9 +360,9 @@ describe('bad input', () => {
     await entry.getByText('can be read in two ways').waitFor();
     await entry.getByRole('button', { name: /So it is.*time in s, current in A/ }).click();
     await entry.getByRole('button', { name: /So it is.*positive current discharges/ }).click(); // it asks one thing at a time
-    await entry.getByText('200 rows').waitFor();
+    await entry.getByText('200 rows').first().waitFor();
     await entry.getByRole('button', { name: /^Keep and add cell Z1/ }).click();
-    await entry.getByText('kept', { exact: true }).waitFor();
+    await entry.getByText(/^●\s*kept$/).waitFor();
     const toml = String(stored(served.file).toml);
     expect(toml).toContain('columns = "time=Zeit[s]; current=Strom[A]"');
     expect(toml).toContain('sign = "discharge-positive"');
