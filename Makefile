@@ -1,15 +1,18 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test build web web-test sanitize format format-check headers bench clean
+.PHONY: run open test build web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
 build:
 	@tools/setup core
-	@test -f build/build.ninja || cmake --preset release >/dev/null
-	@cmake --build build
+	@tools/build release
 
 # The invented smallholding from loose cells to the printed book.
-run: build
+run:
+	@echo "Packhouse: installs what is missing of packages.txt, builds (about six minutes on two cores the first time),"
+	@echo "then works the whole job on an invented bank (some seconds) and leaves the book in demo/."
+	@tools/setup core
+	@tools/build release
 	@build/packhouse demo demo
 
 # The same as a page in the browser.
@@ -17,32 +20,36 @@ open: build
 	@test -f demo/smallholding.packhouse || build/packhouse demo demo >/dev/null
 	@build/packhouse serve demo/smallholding.packhouse
 
-# Every test, warnings as errors.
+# Every test, warnings as errors; the last line says what passed and what was skipped.
 test:
+	@echo "Packhouse: installs what is missing, builds with every test (about ten minutes on two cores the first time), runs them."
 	@tools/setup test
 	@tools/setup web
-	@test -f build-test/build.ninja || cmake --preset test >/dev/null
-	@cmake --build build-test
-	@ctest --preset test
-	@$(MAKE) --no-print-directory web-test
+	@tools/test
 
 # The page: types from the API's description, checked, bundled into web/dist (committed; a C++ build needs no Node).
 web:
 	@tools/setup web
 	@cd web && npm run -s types && npm run -s check && npm run -s build
 
-# The page's tests: types and bundle are those that the sources give; logic; the real program in a real browser.
+# The page's tests alone.
 web-test:
+	@tools/setup test
 	@tools/setup web
-	@web/check-made
-	@cd web && npm run -s check
-	@cd web && PACKHOUSE=$(CURDIR)/build-test/packhouse npm run -s test
+	@tools/build test packhouse
+	@tools/web-test
 
-# The same tests under the address and undefined-behaviour sanitizers.
+# The page's logic and API with Debian's own Node, where another is the usual one.
+web-test-debian:
+	@tools/setup node18
+	@if [ -x /usr/bin/node ]; then cd web && PATH="/usr/bin:$$PATH" PACKHOUSE=$(CURDIR)/build-test/packhouse sh -c \
+	  'echo "The page with Node $$(node --version)"; npx vitest run src tests/api.test.ts tests/engines.test.ts'; \
+	else echo "No Node of Debian here: skipped"; fi
+
+# The same C++ tests under the address and undefined-behaviour sanitizers.
 sanitize:
 	@tools/setup test
-	@test -f build-sanitize/build.ninja || cmake --preset sanitize >/dev/null
-	@cmake --build build-sanitize
+	@tools/build sanitize
 	@ctest --preset sanitize
 
 # Each header compiles by itself.
@@ -51,6 +58,15 @@ headers:
 	@test -f build-test/build.ninja || cmake --preset test >/dev/null
 	@cmake -DCMAKE_VERIFY_INTERFACE_HEADER_SETS=ON build-test >/dev/null
 	@cmake --build build-test --target all_verify_interface_header_sets
+
+# Everything in perf/ compiles.
+perf:
+	@tools/setup test
+	@tools/build test perf
+
+# Both of the README's commands on a bare Debian 12 in a temporary folder; needs root and debootstrap.
+fresh:
+	@tools/fresh
 
 FORMATTED = $(shell find src tests perf -name '*.cpp' -o -name '*.hpp')
 format:
