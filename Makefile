@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test build web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
+.PHONY: run open test build docs web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -31,6 +31,12 @@ test:
 web:
 	@tools/setup web
 	@cd web && npm run -s types && npm run -s check && npm run -s build
+
+# The pages of docs/ that are written from the catalogues.
+docs:
+	@tools/setup test
+	@tools/build test laws_tests
+	@PACKHOUSE_WRITE_DOCS=1 build-test/laws_tests --gtest_filter='Docs.*' --gtest_brief=1
 
 # The page's tests alone.
 web-test:

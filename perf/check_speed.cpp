@@ -25,7 +25,7 @@ int main() {
     for (int g = 1; g < 16; ++g)
       joints += fmt::format("{}-{:02}/{:02},50,{}\n", char('A' + k), g, g + 1, 4.0 + 0.1 * (g % 5));
   files["joints.csv"] = joints;
-  const works::Project project = store::from_text(files);
+  const project::Project project = store::from_text(files);
   const auto seconds = [](auto work) {
     double best = 1e9;
     for (int i = 0; i < 5; ++i) {

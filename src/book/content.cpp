@@ -24,8 +24,8 @@ namespace {
 
 using base::Figure;
 using base::Severity;
+using project::Project;
 using works::Plan;
-using works::Project;
 using works::Step;
 
 constexpr double text_width_mm = 168.0;
@@ -91,16 +91,14 @@ Section emergency(const Project& project, const Plan& plan) {
       {"What it is", "lithium iron phosphate battery store"},
       {"Energy", energy ? base::significant(energy->figure.value, 3) + " kWh" : "–"},
       {"Voltage, at most", volts ? base::fixed(volts->figure.value, 1) + " V direct current" : "–"},
-      {"Packs", fmt::format("{:g}, each with its own fuse", project.number("layout", "packs"))},
+      {"Packs", fmt::format("{}, each with its own fuse", project.layout.packs())},
       {"Solar voltage, at most", "…………… V direct current"},
       {"Address to tell them", "……………………………………"},
-      {"Where", project.text("project", "place").empty() ? "……………………………………"
-                                                         : project.text("project", "place")},
+      {"Where", project.about.place().empty() ? "……………………………………" : project.about.place()},
       {"Battery isolator at", "……………………………………"},
       {"Solar isolator at", "……………………………………"},
-      {"Who looks after it", project.text("project", "contact").empty()
-                                 ? "……………………………………"
-                                 : project.text("project", "contact")}};
+      {"Who looks after it",
+       project.about.contact().empty() ? "……………………………………" : project.about.contact()}};
   return {"Emergency card", {card}, true};
 }
 
@@ -156,14 +154,14 @@ Section cells(const Project& project, const Plan& plan) {
   if (temperature) table.columns.push_back({"mean, °C", true});
   table.columns.push_back({"arrived, V", true});
   table.columns.push_back({"verdict", false, 1.6});
-  std::map<std::string, const works::Cell*> readings;
-  for (const works::Cell& c : project.cells) readings[c.label] = &c;
+  std::map<std::string, const project::Cell*> readings;
+  for (const project::Cell& c : project.cells) readings[c.label] = &c;
   double resistance_s = 0.0;
   for (const works::CellResult& c : plan.cells) {
     const auto value = [](const std::optional<Figure>& f) {
       return f ? base::show_value(*f) : std::string("–");
     };
-    const works::Cell* r = readings[c.label];
+    const project::Cell* r = readings[c.label];
     if (c.resistance_time_s) resistance_s = *c.resistance_time_s;
     std::vector<std::string> row = {
         c.label,
@@ -250,7 +248,7 @@ Section money(const Project& project, const Plan& plan) {
   s.blocks.push_back(Heading{plan.choose.question});
   s.blocks.push_back(Paragraph{plan.choose.sentence, true});
   if (!plan.offers.empty()) {
-    const std::string currency = project.text("project", "currency");
+    const std::string currency = project.about.currency();
     Table table{{{"offer", false, 2.4},
                  {"cells", true},
                  {"landed, " + currency, true},
@@ -274,7 +272,7 @@ Section money(const Project& project, const Plan& plan) {
   if (!plan.margins.empty()) {
     drawing::Bars bars;
     bars.title = "How far the cheapest cells stay ahead";
-    bars.unit = project.text("project", "currency") + " a kilowatt-hour out";
+    bars.unit = project.about.currency() + " a kilowatt-hour out";
     bars.now = plan.margin;
     bars.mark = 0.0;
     for (const works::Margin& m : plan.margins) bars.bars.push_back({m.what, m.low, m.high});
@@ -471,17 +469,16 @@ static std::string keep_units(const std::string& text) {
 
 Document compose(const Project& project, const Plan& plan, const std::string& printed_on) {
   Document d;
-  d.title = project.text("project", "name");
+  d.title = project.about.name();
   d.subtitle = "The book of the bank";
   d.foot = d.title + (printed_on.empty() ? "" : " · printed " + printed_on);
   for (const char* path : {"size.energy_kWh", "size.usable_kWh", "match.smallest_pack_Ah",
                            "wire.fault_current_pack_kA"})
     if (const works::Named* n = works::find_figure(plan, path))
       d.cover_figures.push_back(key_figure(*n));
-  if (const std::string place = project.text("project", "place"); !place.empty())
+  if (const std::string place = project.about.place(); !place.empty())
     d.cover_lines.push_back(place);
-  if (const std::string note = project.text("project", "note"); !note.empty())
-    d.cover_lines.push_back(note);
+  if (const std::string note = project.about.note(); !note.empty()) d.cover_lines.push_back(note);
   d.cover_lines.push_back(
       "Keep this book in the cabinet, with the bank. Whoever opens the bank reads “What can hurt” first.");
   if (plan.arrangement) d.cover_drawing.push_back(draw_pack(project, plan, 0, text_width_mm));

@@ -10,7 +10,7 @@
 namespace book {
 
 /// `printed_on` is the day as it should stand in the book; empty: none.
-[[nodiscard]] Document compose(const works::Project& project, const works::Plan& plan,
+[[nodiscard]] Document compose(const project::Project& project, const works::Plan& plan,
                                const std::string& printed_on);
 
 /// One full reference for its key ("JCGM100"), from docs/references.md; empty where there is none.

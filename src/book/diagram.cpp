@@ -157,9 +157,9 @@ void earth(Drawing& d, Point at) {
 
 }  // namespace
 
-Drawing draw_circuit(const works::Project& project, const works::Plan& plan, double width_mm) {
+Drawing draw_circuit(const project::Project& project, const works::Plan& plan, double width_mm) {
   const wiring::Circuit& circuit = plan.circuit.circuit;
-  const int packs = static_cast<int>(project.number("layout", "packs"));
+  const int packs = project.layout.packs();
   const int shown = std::min(packs, 6);
   std::vector<const RunResult*> right;
   const RunResult* lead = nullptr;
@@ -197,8 +197,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
                              ? plan.pack_currents_A[static_cast<std::size_t>(k)]
                              : 0.0;
     d.write({battery_x - 5.0, y + 6.2},
-            fmt::format("{:g}S{:g}P{}", project.number("layout", "series"),
-                        project.number("layout", "parallel"),
+            fmt::format("{}S{}P{}", project.layout.series(), project.layout.parallel(),
                         share > 0.0 ? ", " + base::significant(share, 3) + " A" : ""),
             text_mm, Tone::quiet);
     if (lead == nullptr) continue;
@@ -207,7 +206,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
                  step = (to - from) / double(std::max<std::size_t>(1, devices.size()) + 1);
     for (std::size_t i = 0; i < devices.size(); ++i)
       symbol(d, {from + step * double(i + 1), y}, *devices[i], *lead,
-             project.number("wiring", "precharge_Ohm"));
+             project.wiring.precharge.in(base::units::Ohm));
     if (k == 0) d.write({bus_x - 2.0, y + 4.0}, section_text(*lead), 2.5, Tone::quiet, Anchor::end);
   }
   if (packs > shown)
@@ -224,7 +223,7 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
                  step = (to - from) / double(std::max<std::size_t>(1, devices.size()) + 1);
     for (std::size_t k = 0; k < devices.size(); ++k)
       symbol(d, {from + step * double(k + 1), y}, *devices[k], r,
-             project.number("wiring", "precharge_Ohm"));
+             project.wiring.precharge.in(base::units::Ohm));
     converter(d, {box_x, y - box / 2.0}, box, r.run.to == wiring::Point::inverter);
     const std::string end = r.run.to == wiring::Point::inverter  ? "Inverter"
                             : r.run.to == wiring::Point::charger ? "Charger"
@@ -247,9 +246,9 @@ Drawing draw_circuit(const works::Project& project, const works::Plan& plan, dou
   d.write(
       {0.0, d.height_mm - 1.0},
       fmt::format(
-          "Currents at {} A, the design power when the inverter is about to stop; bus tapped {}.",
+          "Currents at {} A, the design power when the inverter is about to stop; bus tapped with {}.",
           base::significant(works::find_figure(plan, "wire.design_current_A")->figure.value, 3),
-          project.text("layout", "take_off")),
+          project.layout.take_off.words()),
       2.5, Tone::quiet);
   return d;
 }

@@ -9,7 +9,7 @@ namespace book {
 
 /// Packs on the left, the bus upright, what hangs on it on the right; one line stands for plus and
 /// minus. Symbols after the ideas of IEC 60617, drawn our own way.
-[[nodiscard]] drawing::Drawing draw_circuit(const works::Project& project, const works::Plan& plan,
-                                            double width_mm);
+[[nodiscard]] drawing::Drawing draw_circuit(const project::Project& project,
+                                            const works::Plan& plan, double width_mm);
 
 }  // namespace book

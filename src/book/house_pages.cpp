@@ -202,10 +202,10 @@ Table year_table(const HouseStudy& s, const std::string& currency) {
 
 }  // namespace
 
-std::optional<Section> house_pages(const works::Project& project, const works::Plan& plan) {
+std::optional<Section> house_pages(const project::Project& project, const works::Plan& plan) {
   if (!plan.house) return std::nullopt;
   const HouseStudy& s = *plan.house;
-  const std::string currency = project.text("project", "currency");
+  const std::string currency = project.about.currency();
   Section section{"The house and its years", {}, true};
   auto& blocks = section.blocks;
   blocks.push_back(Paragraph{
@@ -230,7 +230,7 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
         fmt::format(
             "In hourly means: who had known the whole year would have paid {:.0f} {}, the rule "
             "“{}” pays {:.0f}. It gets {:.0f} % of the best saving.",
-            best.bound.cost, currency, project.text("dispatch", "rule"), best.rule,
+            best.bound.cost, currency, project.dispatch.rule.words(), best.rule,
             100.0 * best.share()),
         false, false});
   blocks.push_back(
@@ -258,7 +258,7 @@ std::optional<Section> house_pages(const works::Project& project, const works::P
                          1});
   if (s.priced && s.flows.size() > 1) {
     blocks.push_back(Heading{"What it is worth"});
-    const double rate = project.number("use", "rate_percent") / 100.0;
+    const double rate = project.use.rate_percent() / 100.0;
     blocks.push_back(Plate{
         {cash(s, rate, currency)},
         fmt::format("What is spent at the start and saved since, discounted at {:g} % a year.",

@@ -10,7 +10,7 @@
 namespace book {
 
 /// Nothing where the project does not tell of the house.
-[[nodiscard]] std::optional<Section> house_pages(const works::Project& project,
+[[nodiscard]] std::optional<Section> house_pages(const project::Project& project,
                                                  const works::Plan& plan);
 
 }  // namespace book

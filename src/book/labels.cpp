@@ -96,18 +96,17 @@ Drawing draw_code(const std::string& text, double side_mm) {
   return d;
 }
 
-Document compose_labels(const works::Project& project, const works::Plan& plan,
+Document compose_labels(const project::Project& project, const works::Plan& plan,
                         const std::string& printed_on) {
   Document d;
-  d.title = project.text("project", "name");
+  d.title = project.about.name();
   d.subtitle = "Labels of the cells";
   d.foot = d.title + (printed_on.empty() ? "" : " · printed " + printed_on);
   d.sheets_only = true;
   std::map<std::string, bool> plus_far;  // by place in the pack: "07", "07b"
   if (plan.box)
     for (const layout::Slot& s : plan.box->slots) {
-      const std::string place = layout::place_name(
-          0, s.group, s.member, static_cast<int>(project.number("layout", "parallel")));
+      const std::string place = layout::place_name(0, s.group, s.member, project.layout.parallel());
       plus_far[place.substr(place.find('-') + 1)] = s.positive_far;
     }
   std::map<std::string, std::vector<const works::CellResult*>> sheets;

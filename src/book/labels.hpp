@@ -11,7 +11,7 @@
 namespace book {
 
 /// Sheets of labels for every placed cell, pack by pack in series order, then spares.
-[[nodiscard]] Document compose_labels(const works::Project& project, const works::Plan& plan,
+[[nodiscard]] Document compose_labels(const project::Project& project, const works::Plan& plan,
                                       const std::string& printed_on);
 
 /// What one cell's code says, as text: label, place, capacity, conditions. Codes are read by any

@@ -13,9 +13,9 @@
 namespace book {
 namespace {
 
+using project::Project;
 using works::CellResult;
 using works::Plan;
-using works::Project;
 
 std::string joined(const std::vector<std::string>& words) {
   std::string text;
@@ -221,17 +221,17 @@ Document compose_claim(const Project& project, const Plan& plan,
   d.title =
       fmt::format("{} cell{} below what was ordered", labels.size(), labels.size() == 1 ? "" : "s");
   d.subtitle = "Test sheets for the seller";
-  d.foot = project.text("project", "name") + (printed_on.empty() ? "" : " · printed " + printed_on);
+  d.foot = project.about.name() + (printed_on.empty() ? "" : " · printed " + printed_on);
   d.cover_lines = {
       fmt::format("Of {} cells, {} fall{} short of a limit: {}.", plan.cells.size(), labels.size(),
                   labels.size() == 1 ? "s" : "", joined(labels)),
       "Each sheet says what was ordered, how the cell was tested, what was found and how sure it "
       "is. The logs, byte for byte, lie beside, each with its SHA-256."};
-  const works::Offer* ordered = nullptr;
+  const project::Offer* ordered = nullptr;
   for (const works::OfferResult& o : plan.offers)
     if (o.offer.chosen) ordered = &o.offer;
-  std::map<std::string, const works::Cell*> readings;
-  for (const works::Cell& c : project.cells) readings[c.label] = &c;
+  std::map<std::string, const project::Cell*> readings;
+  for (const project::Cell& c : project.cells) readings[c.label] = &c;
   for (const std::string& label : labels) {
     const auto found = std::find_if(plan.cells.begin(), plan.cells.end(),
                                     [&](const CellResult& c) { return c.label == label; });
@@ -243,9 +243,9 @@ Document compose_claim(const Project& project, const Plan& plan,
         {"ordered", ordered ? fmt::format("{} × {:g} Ah, “{}”", ordered->quantity,
                                           ordered->rated_capacity_Ah, ordered->name)
                             : fmt::format("cells rated {:g} Ah",
-                                          project.number("cell", "rated_capacity_Ah"))});
+                                          project.cell.rated_capacity.in(base::units::Ah))});
     if (!c.lot.empty()) order.rows.push_back({"lot", c.lot});
-    if (const works::Cell* r = readings[label]; r != nullptr) {
+    if (const project::Cell* r = readings[label]; r != nullptr) {
       std::string text;
       const auto add = [&](const std::optional<double>& x, std::string_view what,
                            std::string_view unit) {
@@ -289,10 +289,10 @@ Document compose_claim(const Project& project, const Plan& plan,
         }
     s.blocks.emplace_back(std::move(found_table));
     if (c.reference_capacity_Ah)
-      s.blocks.emplace_back(Paragraph{fmt::format(
-          "Brought to {:g} °C and {:g} of the capacity an hour, to {:g} V: {}.",
-          project.number("test", "reference_C"), project.number("test", "reference_rate"),
-          project.number("cell", "min_V"), base::show(*c.reference_capacity_Ah))});
+      s.blocks.emplace_back(Paragraph{
+          fmt::format("Brought to {:g} °C and {:g} of the capacity an hour, to {:g} V: {}.",
+                      project.test.reference.in_C(), project.test.reference_rate(),
+                      project.cell.min.in(base::units::V), base::show(*c.reference_capacity_Ah))});
     if (c.curve.size() > 1)
       s.blocks.emplace_back(
           Plate{{draw_one_curve(project, plan, c, 168.0, 62.0)},

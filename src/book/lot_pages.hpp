@@ -20,7 +20,7 @@ namespace book {
 
 /// One sheet for every such cell: what was ordered, how it was tested, its curve, the uncertainty,
 /// the limit, the verdict. `log_hash`: SHA-256 of each cell's log, by label.
-[[nodiscard]] Document compose_claim(const works::Project& project, const works::Plan& plan,
+[[nodiscard]] Document compose_claim(const project::Project& project, const works::Plan& plan,
                                      const std::map<std::string, std::string>& log_hash,
                                      const std::string& printed_on);
 

@@ -44,11 +44,11 @@ std::vector<Point> points_of(const works::CellResult& cell) {
 
 }  // namespace
 
-Drawing draw_pack(const works::Project& project, const works::Plan& plan, std::size_t pack,
+Drawing draw_pack(const project::Project& project, const works::Plan& plan, std::size_t pack,
                   double width_mm) {
   CHECK(plan.arrangement && plan.box && pack < plan.arrangement->assignment.packs.size());
   const layout::Box& box = *plan.box;
-  const int parallel = static_cast<int>(project.number("layout", "parallel"));
+  const int parallel = project.layout.parallel();
   const match::Pack& chosen = plan.arrangement->assignment.packs[pack];
   const double margin = 13.0;
   const double scale = (width_mm - 2.0 * margin) / box.width.in(units::mm);
@@ -224,7 +224,7 @@ Drawing draw_histogram(const works::LotResult& lot, double width_mm, double heig
   return d;
 }
 
-Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
+Drawing draw_one_curve(const project::Project& project, const works::Plan& plan,
                        const works::CellResult& cell, double width_mm, double height_mm) {
   const auto order = by_charge(plan);
   drawing::Plot plot;
@@ -233,9 +233,9 @@ Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
   plot.title = "Discharge of " + cell.label;
   plot.x_label = "Ah";
   plot.y_label = "V";
-  const double rated = project.number("cell", "rated_capacity_Ah");
+  const double rated = project.cell.rated_capacity.in(units::Ah);
   plot.x_high = std::max(order.back()->curve.back().charge_Ah, rated) * 1.04;
-  plot.y_low = project.number("cell", "min_V") - 0.1;
+  plot.y_low = project.cell.min.in(units::V)-0.1;
   plot.y_high = 3.5;
   const works::CellResult* middle = order[order.size() / 2];
   if (middle != &cell) plot.series.push_back({points_of(*middle), "", Tone::quiet, 0.25, 0.0});
@@ -243,7 +243,7 @@ Drawing draw_one_curve(const works::Project& project, const works::Plan& plan,
   return drawing::draw(plot);
 }
 
-Drawing draw_years(const works::Project& project, const works::Plan& plan, double width_mm) {
+Drawing draw_years(const project::Project& project, const works::Plan& plan, double width_mm) {
   drawing::Plot plot;
   plot.width_mm = width_mm;
   plot.height_mm = 72.0;
@@ -252,9 +252,7 @@ Drawing draw_years(const works::Project& project, const works::Plan& plan, doubl
   plot.y_label = "capacity left, %";
   plot.x_high = std::max(1.0, plan.years.back().year);
   plot.y_low =
-      std::floor(std::min(plan.years.back().low * 100.0, project.number("use", "end_percent")) /
-                 10.0) *
-          10.0 -
+      std::floor(std::min(plan.years.back().low * 100.0, project.use.end_percent()) / 10.0) * 10.0 -
       5.0;
   plot.y_high = 100.0;
   drawing::Series low, high;
@@ -268,7 +266,7 @@ Drawing draw_years(const works::Project& project, const works::Plan& plan, doubl
   high.values = plot.band_high;
   high.label = "milder law";
   plot.series = {low, high};
-  plot.y_mark = project.number("use", "end_percent");
+  plot.y_mark = project.use.end_percent();
   plot.mark_label = fmt::format("too small, {:g} %", plot.y_mark);
   return drawing::draw(plot);
 }

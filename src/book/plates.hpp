@@ -9,7 +9,7 @@
 namespace book {
 
 /// One pack from above, to scale, with polarity, links and labels.
-[[nodiscard]] drawing::Drawing draw_pack(const works::Project& project, const works::Plan& plan,
+[[nodiscard]] drawing::Drawing draw_pack(const project::Project& project, const works::Plan& plan,
                                          std::size_t pack, double width_mm);
 /// The discharge curve of every tested cell on equal axes.
 [[nodiscard]] std::vector<drawing::Drawing> draw_curves(const works::Plan& plan, double width_mm,
@@ -18,12 +18,12 @@ namespace book {
 [[nodiscard]] drawing::Drawing draw_histogram(const works::LotResult& lot, double width_mm,
                                               double height_mm);
 /// One cell's discharge, with the lot's typical cell quietly behind.
-[[nodiscard]] drawing::Drawing draw_one_curve(const works::Project& project,
+[[nodiscard]] drawing::Drawing draw_one_curve(const project::Project& project,
                                               const works::Plan& plan,
                                               const works::CellResult& cell, double width_mm,
                                               double height_mm);
 /// Capacity over the years as a band between two laws.
-[[nodiscard]] drawing::Drawing draw_years(const works::Project& project, const works::Plan& plan,
+[[nodiscard]] drawing::Drawing draw_years(const project::Project& project, const works::Plan& plan,
                                           double width_mm);
 
 }  // namespace book

@@ -64,7 +64,7 @@ std::vector<drawing::Drawing> cycle_plates(const works::TwinStudy& study, int se
 
 }  // namespace
 
-std::optional<Section> behaviour_pages(const works::Project& project, const works::Plan& plan) {
+std::optional<Section> behaviour_pages(const project::Project& project, const works::Plan& plan) {
   const std::optional<works::TwinStudy> study = works::study(project, plan);
   if (!study || study->cycle.size() < 2) return std::nullopt;
   Section s{"How it behaves", {}, true};
@@ -72,7 +72,7 @@ std::optional<Section> behaviour_pages(const works::Project& project, const work
       "The bank as a twin: every cell with its own capacity and resistance, wires and limits as "
       "planned. Reckoned, not measured.",
       true, false});
-  const int series = static_cast<int>(project.number("layout", "series"));
+  const int series = project.layout.series();
   const auto plates = cycle_plates(*study, series);
   s.blocks.push_back(Plate{
       {plates[0]},

@@ -10,7 +10,7 @@
 namespace book {
 
 /// Nothing for a bank too large to be played while a person waits.
-[[nodiscard]] std::optional<Section> behaviour_pages(const works::Project& project,
+[[nodiscard]] std::optional<Section> behaviour_pages(const project::Project& project,
                                                      const works::Plan& plan);
 
 }  // namespace book

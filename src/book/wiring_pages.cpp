@@ -66,7 +66,7 @@ Table figures_table(const works::Step& step) {
 
 }  // namespace
 
-Section wiring_pages(const works::Project& project, const works::Plan& plan) {
+Section wiring_pages(const project::Project& project, const works::Plan& plan) {
   Section s{"Wiring and protection", {}, true};
   s.blocks.push_back(Paragraph{plan.wire.sentence, true, false});
   s.blocks.push_back(Plate{{draw_circuit(project, plan, text_width_mm)}, "", 1});
@@ -89,19 +89,19 @@ Section wiring_pages(const works::Project& project, const works::Plan& plan) {
   return s;
 }
 
-Section joint_pages(const works::Project& project, const works::Plan& plan) {
+Section joint_pages(const project::Project& project, const works::Plan& plan) {
   Section s{"Joints and sense leads", {}, true};
   s.blocks.push_back(Heading{"Joint map"});
   const double pack_A =
-      project.number("cell", "rated_capacity_Ah") * project.number("layout", "parallel") * 0.2;
+      project.cell.rated_capacity.in(base::units::Ah)*project.layout.parallel() * 0.2;
   s.blocks.push_back(Paragraph{
       fmt::format(
           "Meter from terminal to terminal, never on the bolt, at a steady current of about "
           "{} A. Write the millivolts; over the current they are milliohms. What stands out "
           "by half is taken apart, cleaned and torqued again. Torque: {}.",
           base::significant(pack_A, 2),
-          project.maybe("joint", "torque_Nm")
-              ? fmt::format("{:g} N·m, from the cell's sheet", *project.maybe("joint", "torque_Nm"))
+          project.joint.torque_Nm()
+              ? fmt::format("{:g} N·m, from the cell's sheet", *project.joint.torque_Nm())
               : std::string("the cell's sheet says it; published values for M6 span 2.6 to "
                             "7.9 N·m, so none is printed here")),
       false, false});
@@ -125,8 +125,7 @@ Section joint_pages(const works::Project& project, const works::Plan& plan) {
       "the one before, all with the same sign. A minus sign means that two wires are exchanged: do not "
       "plug in. The BMS's own sheet may count its pins from 1.",
       false, false});
-  const int packs = static_cast<int>(project.number("layout", "packs")),
-            series = static_cast<int>(project.number("layout", "series"));
+  const int packs = project.layout.packs(), series = project.layout.series();
   Table pins{{{"pin", true, 0.5}, {"expected, V", true, 1.0}}, {}, true};
   const int columns = std::min(packs, 4);
   for (int k = 0; k < columns; ++k) {
@@ -148,7 +147,7 @@ Section joint_pages(const works::Project& project, const works::Plan& plan) {
   return s;
 }
 
-Section checklist_pages(const works::Project& project, const works::Plan& plan) {
+Section checklist_pages(const project::Project& project, const works::Plan& plan) {
   Section s{"Checklists", {}, true};
   s.blocks.push_back(Paragraph{plan.commission.sentence, true, false});
   s.blocks.push_back(figures_table(plan.commission));
@@ -171,7 +170,7 @@ Section checklist_pages(const works::Project& project, const works::Plan& plan) 
     });
     if (!list.pack.empty() && list.pack != layout::pack_name(0) && untouched) continue;
     if (!list.pack.empty() && list.pack == layout::pack_name(0) && untouched &&
-        project.number("layout", "packs") > 1.0)
+        project.layout.packs() > 1)
       checks.title = std::string(list.list->title) + ", for each pack";
     for (const works::WorkStep& w : list.steps) {
       std::string text = w.text;

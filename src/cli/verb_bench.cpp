@@ -12,6 +12,7 @@
 #include "cli/verbs.hpp"
 #include "logs/header.hpp"
 #include "logs/read_log.hpp"
+#include "project/views.hpp"
 #include "store/files.hpp"
 #include "store/text_form.hpp"
 
@@ -32,7 +33,7 @@ bench::Tester read_tester(const std::string& file) {
   if (text.find("[project]") != std::string::npos) {  // a whole project.toml
     form["project.toml"] = text;
     try {
-      return works::tester(store::from_text(form));
+      return project::tester(store::from_text(form));
     } catch (const InputError& e) {
       throw InputError({file, e.place().line, e.place().column}, e.found(), e.expected(),
                        e.remedy());
@@ -41,7 +42,7 @@ bench::Tester read_tester(const std::string& file) {
   form["project.toml"] = (text.find("[tester]") == std::string::npos ? "[tester]\n" : "") + text +
                          "\n" + form["project.toml"];
   try {
-    return works::tester(store::from_text(form));
+    return project::tester(store::from_text(form));
   } catch (const InputError& e) {
     throw InputError({file, e.place().line, e.place().column}, e.found(), e.expected(), e.remedy());
   }

@@ -70,7 +70,7 @@ void print(const works::WorkList& list) {
 }  // namespace
 
 int checklist(const ChecklistOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   std::vector<works::WorkList> lists = works::work_lists(project, works::plan(project));
   if (!options.list.empty()) {
     std::string names;
@@ -92,7 +92,7 @@ int checklist(const ChecklistOptions& options) {
 }
 
 int sign(const SignOptions& options) {
-  works::Project project = store::read_project(options.file);
+  project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   std::optional<double> value;
   if (!options.value.empty()) {
@@ -106,7 +106,7 @@ int sign(const SignOptions& options) {
       throw InputError({}, fmt::format("'{}' as a reading", options.value),
                        "a number without its unit", "write for example --value 0.4");
   }
-  const works::Signature signature = {
+  const project::Signature signature = {
       options.step, options.by, options.on.empty() ? today() : options.on, value, options.note};
   if (signature.on > today())
     throw InputError({}, fmt::format("{}, a day to come", signature.on), "today or before",

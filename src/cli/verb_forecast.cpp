@@ -207,7 +207,7 @@ void print_years(const HouseStudy& s, const works::HouseAnswers& a, const std::s
 }  // namespace
 
 int forecast(const ForecastOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   bool stop = false;
   std::vector<base::Finding> ours;
@@ -244,8 +244,8 @@ int forecast(const ForecastOptions& options) {
     fmt::print("{}\n", json.dump(2));
     return stop ? 1 : 0;
   }
-  const std::string currency = project.text("project", "currency");
-  fmt::print("{}\n", bold(project.text("project", "name")));
+  const std::string currency = project.about.currency();
+  fmt::print("{}\n", bold(project.about.name()));
   print_year(s, a, currency);
   if (!s.off_grid) print_sizes(s, a, currency);
   print_tariffs(s, a);

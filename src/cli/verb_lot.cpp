@@ -24,9 +24,8 @@ namespace fs = std::filesystem;
 using base::Json;
 
 int queue(const QueueOptions& options) {
-  works::Project project = store::read_project(options.file);
-  if (!options.testers.empty())
-    project.given["queue.testers"] = works::checked("queue", "testers", options.testers);
+  project::Project project = store::read_project(options.file);
+  if (!options.testers.empty()) say(project.queue.testers, options.testers);
   const works::Plan plan = works::plan(project);
   if (options.json) {
     fmt::print("{}\n", works::to_json(plan)["test"]["queue"].dump(2));
@@ -69,7 +68,7 @@ int queue(const QueueOptions& options) {
 }
 
 int claim(const BookOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   const std::vector<std::string> labels = book::cells_to_claim(plan);
   if (labels.empty()) {
@@ -88,19 +87,18 @@ int claim(const BookOptions& options) {
   std::string sums, list = "label,capacity_Ah,u_Ah,limit_Ah,probability_conforming,log\n";
   for (const works::CellResult& c : plan.cells) {
     if (std::find(labels.begin(), labels.end(), c.label) == labels.end()) continue;
-    for (const works::File& log : project.logs)
+    for (const project::File& log : project.logs)
       if (log.name == c.log) {
         hashes[c.label] = store::sha256(log.bytes);
         store::write_file(folder / "logs" / log.name, log.bytes);
         sums += fmt::format("{}  logs/{}\n", hashes[c.label], log.name);
       }
     if (c.capacity_Ah)
-      list += fmt::format("{},{:.4f},{:.4f},{:g},{:.6f},{}\n", base::csv_field(c.label),
-                          c.capacity_Ah->value, c.capacity_Ah->u.value_or(0.0),
-                          project.number("cell", "rated_capacity_Ah") *
-                              project.number("test", "limit_percent") / 100.0,
-                          c.judgement ? c.judgement->probability_conforming : 0.0,
-                          base::csv_field(c.log));
+      list += fmt::format(
+          "{},{:.4f},{:.4f},{:g},{:.6f},{}\n", base::csv_field(c.label), c.capacity_Ah->value,
+          c.capacity_Ah->u.value_or(0.0),
+          project.cell.rated_capacity.in(base::units::Ah)*project.test.limit_percent() / 100.0,
+          c.judgement ? c.judgement->probability_conforming : 0.0, base::csv_field(c.log));
   }
   const book::Document sheets = book::compose_claim(project, plan, hashes, today());
   store::write_file(folder / "claim.pdf", book::to_pdf(sheets));
@@ -120,7 +118,7 @@ int claim(const BookOptions& options) {
 }
 
 int labels(const BookOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   const book::Document sheets = book::compose_labels(project, plan, today());
   if (sheets.sections.empty())

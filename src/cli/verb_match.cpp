@@ -90,7 +90,7 @@ struct Placed {
   std::vector<match::Candidate> cells;
   match::Shape shape;
   match::Assignment assignment;
-  std::unique_ptr<works::Project> project = {};  ///< that `years` reads
+  std::unique_ptr<project::Project> project = {};  ///< that `years` reads
   Years years = {};
   std::vector<base::Finding> findings = {};
 };
@@ -107,7 +107,7 @@ Placed from_list(const MatchOptions& options) {
   count(options.series, "series", 1000);
   count(options.parallel, "parallel", 100);
   Placed placed;
-  for (const works::Cell& c :
+  for (const project::Cell& c :
        store::read_candidates(store::read_file(options.cells), options.cells))
     placed.cells.push_back({c.label, *c.capacity_Ah * units::Ah, c.resistance_mOhm.value_or(0.0),
                             c.leak_mA.value_or(0.0)});
@@ -139,14 +139,14 @@ Placed from_project(const MatchOptions& options) {
     throw base::InputError({}, "--packs or --series with a project file",
                            "the project's own layout",
                            "leave them out, or ask with --other-layout");
-  auto kept = std::make_unique<works::Project>(store::read_project(options.cells));
-  const works::Project& project = *kept;
+  auto kept = std::make_unique<project::Project>(store::read_project(options.cells));
+  const project::Project& project = *kept;
   const works::Plan plan = works::plan(project);
   if (!plan.arrangement)
     throw base::InputError({options.cells, 0, 0}, plan.match.sentence,
                            "enough tested cells, and rules that can hold",
                            "see the findings: packhouse check FILE");
-  const layout::Layout shape = works::layout_of(project);
+  const layout::Layout shape = project::layout_of(project);
   Placed placed{works::placed_candidates(plan), {shape.packs, shape.series, shape.parallel},
                 plan.arrangement->assignment,   std::move(kept),
                 works::years_of(project, plan), {}};

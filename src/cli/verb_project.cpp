@@ -27,7 +27,7 @@ using base::InputError;
 using base::Json;
 namespace fs = std::filesystem;
 
-works::Project read_text_folder(const fs::path& folder) {
+project::Project read_text_folder(const fs::path& folder) {
   try {
     return store::from_text(store::read_folder(folder));
   } catch (const InputError& e) {
@@ -100,8 +100,8 @@ void print_why(const works::Plan& plan, const std::string& path) {
              wrap(command, 80, 10));
 }
 
-void print_plan(const works::Project& project, const works::Plan& plan) {
-  fmt::print("{}\n", bold(project.text("project", "name")));
+void print_plan(const project::Project& project, const works::Plan& plan) {
+  fmt::print("{}\n", bold(project.about.name()));
   for (const works::Step* step : plan.steps()) {
     if (step->name == "book") continue;
     std::string title = step->name;
@@ -122,7 +122,7 @@ struct BookFiles {
   fs::path pdf, html;
 };
 
-BookFiles write_book(const works::Project& project, const works::Plan& plan,
+BookFiles write_book(const project::Project& project, const works::Plan& plan,
                      const fs::path& folder) {
   store::make_folder(folder);
   const book::Document document = book::compose(project, plan, today());
@@ -162,7 +162,7 @@ int example(const FolderOptions& options) {
 }
 
 int import_folder(const FolderOptions& options) {
-  const works::Project project = read_text_folder(options.first);
+  const project::Project project = read_text_folder(options.first);
   store::write_project(project, options.second);
   if (options.json)
     fmt::print("{}\n", Json{{"file", options.second},
@@ -187,17 +187,14 @@ int export_folder(const FolderOptions& options) {
 }
 
 int make_new(const NewOptions& options) {
-  works::Project project;
-  const auto give = [&](std::string_view table, std::string_view key, works::Project::Value value) {
-    project.given[fmt::format("{}.{}", table, key)] = works::checked(table, key, value);
-  };
-  give("project", "name", options.name);
-  give("cell", "rated_capacity_Ah", options.capacity_Ah);
-  give("cell", "dc_resistance_mOhm", options.resistance_mOhm);
-  give("layout", "packs", double(options.packs));
-  give("layout", "series", double(options.series));
-  give("layout", "parallel", double(options.parallel));
-  give("bus", "power_W", options.power_W);
+  project::Project project;
+  say(project.about.name, options.name);
+  say(project.cell.rated_capacity, options.capacity_Ah);
+  say(project.cell.dc_resistance, options.resistance_mOhm);
+  say(project.layout.packs, double(options.packs));
+  say(project.layout.series, double(options.series));
+  say(project.layout.parallel, double(options.parallel));
+  say(project.bus.power, options.power_W);
   store::write_project(project, options.file);
   if (options.json)
     fmt::print("{}\n", Json{{"file", options.file}}.dump(2));
@@ -208,7 +205,7 @@ int make_new(const NewOptions& options) {
 }
 
 int plan(const PlanOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   if (!options.why.empty()) {
     if (options.json) {
@@ -238,7 +235,7 @@ int check(const PlanOptions& options) {
 }
 
 int book(const BookOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   const BookFiles files = write_book(project, plan, options.out);
   if (options.json)
@@ -253,7 +250,7 @@ int demo(const FolderOptions& options) {
   const works::Example& e = example_named("smallholding");
   store::make_folder(folder);
   const fs::path file = folder / fmt::format("{}.packhouse", e.name), json = folder / "plan.json";
-  const works::Project project = store::from_text(works::example_files(e.name));
+  const project::Project project = store::from_text(works::example_files(e.name));
   store::write_project(project, file, true);
   const works::Plan plan = works::plan(store::read_project(file));
   store::write_file(json, works::to_json(plan).dump(2) + "\n");
@@ -267,7 +264,7 @@ int demo(const FolderOptions& options) {
     return 0;
   }
   fmt::print(
-      "{}\n{}\n", bold(fmt::format("{}: {}", project.text("project", "name"), e.title)),
+      "{}\n{}\n", bold(fmt::format("{}: {}", project.about.name(), e.title)),
       quiet("An invented example: its readings were made by a cell model from a fixed seed."));
   for (const works::Step* step : plan.steps()) {
     if (step->name == "book") continue;

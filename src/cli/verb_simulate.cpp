@@ -160,7 +160,7 @@ int simulate(const SimulateOptions& options) {
   if (!options.series.empty() && options.profiles.size() > 1)
     throw InputError({}, fmt::format("--series for {} profiles", options.profiles.size()),
                      "one profile to write", "play the one whose series you want by itself");
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   const works::TwinOfProject made =
       works::twin_of(project, plan, options.start_charge, options.room_C);
@@ -212,7 +212,7 @@ int simulate(const SimulateOptions& options) {
 }
 
 int rehearse(const RehearseOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   const bank::RehearsalInput input = works::rehearsal_input(project, plan);
   std::vector<bank::Rehearsal> played;

@@ -13,13 +13,13 @@
 #include "book/lot_pages.hpp"
 #include "book/pdf.hpp"
 #include "commission/checklists.hpp"
+#include "project/fields.hpp"
+#include "project/settings.hpp"
 #include "store/cell_table.hpp"
 #include "store/files.hpp"
 #include "store/text_form.hpp"
-#include "works/cell_fields.hpp"
 #include "works/examples.hpp"
 #include "works/reckonings.hpp"
-#include "works/settings.hpp"
 #include "works/steps.hpp"
 #include "works/worklist.hpp"
 
@@ -27,7 +27,7 @@ namespace server {
 
 using base::InputError;
 using base::Json;
-using works::Place;
+using project::Place;
 
 namespace {
 
@@ -59,15 +59,15 @@ bool too_deep(std::string_view text, int most) {
 
 /// What a bench device may change: readings, logs and photos, not what the bank is; and it takes
 /// nothing out.
-bool bench_may(const works::Change& change) {
+bool bench_may(const project::Change& change) {
   const Place& place = change.place;
   if (change.after.value.is_null() && place.field.empty()) return false;
   return place.kind == Place::Kind::cell || place.kind == Place::Kind::log ||
          place.kind == Place::Kind::photo;
 }
 
-std::string_view name(works::Setting::Kind kind) {
-  using Kind = works::Setting::Kind;
+std::string_view name(project::Row::Kind kind) {
+  using Kind = project::Row::Kind;
   return kind == Kind::number  ? "number"
          : kind == Kind::whole ? "whole"
          : kind == Kind::text  ? "text"
@@ -76,17 +76,24 @@ std::string_view name(works::Setting::Kind kind) {
 
 Json settings_json() {
   Json list = Json::array();
-  for (const works::Setting& s : works::settings())
-    list.push_back({{"path", fmt::format("{}.{}", s.table, s.key)},
-                    {"kind", name(s.kind)},
-                    {"unit", s.unit},
-                    {"min", s.min},
-                    {"max", s.max},
-                    {"fallback", s.fallback.empty() ? Json(nullptr) : Json(s.fallback)},
-                    {"required", s.required},
-                    {"text", s.text},
-                    {"basis", s.basis},
-                    {"choices", s.choices}});
+  for (const project::Row* row : project::catalogue()) {
+    Json codes = Json::array(), words = Json::object();
+    for (const project::Choice& c : row->choices)
+      codes.push_back(c.code), words[std::string(c.code)] = c.words;
+    list.push_back({{"path", row->path()},
+                    {"kind", name(row->kind)},
+                    {"unit", row->unit},
+                    {"min", row->min},
+                    {"max", row->max},
+                    {"fallback", row->usual().empty() ? Json(nullptr) : Json(row->usual())},
+                    {"required", row->must_be_said},
+                    {"text", row->label},
+                    {"help", row->help},
+                    {"step", project::name(row->step)},
+                    {"basis", row->basis},
+                    {"choices", std::move(codes)},
+                    {"words", std::move(words)}});
+  }
   return list;
 }
 
@@ -127,9 +134,9 @@ Json reckonings_json() {
 /// Everything that does not change while the program runs.
 std::string known_text() {
   Json fields = Json::array(), examples = Json::array(), references = Json::object();
-  for (const works::CellNumber& n : works::cell_numbers)
+  for (const project::CellNumber& n : project::cell_numbers())
     fields.push_back(
-        {{"name", n.name}, {"unit", n.unit}, {"text", n.text}, {"min", n.min}, {"max", n.max}});
+        {{"name", n.name}, {"unit", n.unit}, {"text", n.label}, {"min", n.min}, {"max", n.max}});
   for (const works::Example& e : works::examples())
     examples.push_back({{"name", e.name}, {"title", e.title}});
   Json settings = settings_json(), reckonings = reckonings_json();
@@ -138,7 +145,7 @@ std::string known_text() {
   return dumped({{"settings", std::move(settings)},
                  {"reckonings", std::move(reckonings)},
                  {"cell_numbers", std::move(fields)},
-                 {"series", works::series_names},
+                 {"series", project::series_names},
                  {"examples", std::move(examples)},
                  {"references", std::move(references)},
                  {"cautions", commission::cautions()},
@@ -161,9 +168,9 @@ Answer json_answer(const Json& json, int status) {
 }
 
 Answer answer_of(const std::exception& error) {
-  if (const auto* conflict = dynamic_cast<const works::Conflict*>(&error))
+  if (const auto* conflict = dynamic_cast<const project::Conflict*>(&error))
     return json_answer({{"conflict",
-                         {{"what", works::name(conflict->place().kind)},
+                         {{"what", project::name(conflict->place().kind)},
                           {"name", conflict->place().name},
                           {"field", conflict->place().field},
                           {"mine", conflict->mine()},
@@ -285,7 +292,7 @@ void Api::answer(const Ask& ask, const Reply& reply) {
       (this->*r.run)(ask, reply);
     } catch (const std::exception& e) {
       if (dynamic_cast<const InputError*>(&e) == nullptr &&
-          dynamic_cast<const works::Conflict*>(&e) == nullptr)
+          dynamic_cast<const project::Conflict*>(&e) == nullptr)
         fmt::print(stderr, "packhouse: {} {}: {}\n", ask.method, ask.path, e.what());
       reply(answer_of(e));
     }
@@ -294,7 +301,7 @@ void Api::answer(const Ask& ask, const Reply& reply) {
   reply({404, "text/plain; charset=utf-8", "", {}});
 }
 
-std::shared_ptr<const works::Project> Api::open_project() const {
+std::shared_ptr<const project::Project> Api::open_project() const {
   auto project = desk_.state().project;
   if (!project)
     throw InputError({desk_.file().filename().string(), 0, 0}, "a project that has not begun",
@@ -327,7 +334,7 @@ void Api::state(const Ask& ask, const Reply& reply) {
   reply(json_answer({{"begun", s.project != nullptr},
                      {"revision", s.revision},
                      {"planned", s.planned},
-                     {"name", s.project ? s.project->text("project", "name") : ""},
+                     {"name", s.project ? s.project->about.name() : ""},
                      {"file", desk_.file().filename().string()},
                      {"undo", s.undo},
                      {"redo", s.redo},
@@ -348,14 +355,13 @@ void Api::begin(const Ask& ask, const Reply& reply) {
                        "smallholding, cabin or workshop", "take one of these");
     desk_.begin(store::from_text(works::example_files(example)));
   } else {
-    works::Project project;
+    project::Project project;
     const auto given = body.find("given");
     if (given == body.end() || !given->is_object())
       throw InputError({"request", 0, 0}, "neither example nor given",
                        "an example's name, or the first settings", "send one of the two");
     for (const auto& [path, value] : given->items()) {
-      const std::size_t dot = path.find('.');
-      works::Project::Value said = 0.0;
+      project::Value said = 0.0;
       if (value.is_string())
         said = value.get<std::string>();
       else if (value.is_number())
@@ -363,9 +369,8 @@ void Api::begin(const Ask& ask, const Reply& reply) {
       else
         throw InputError({path, 0, 0}, "a value that is neither number nor text",
                          "a number or a text", "send one of these");
-      project.given[path] = works::checked(
-          std::string_view(path).substr(0, dot),
-          dot == std::string::npos ? "" : std::string_view(path).substr(dot + 1), said);
+      said = project::checked(path, said);
+      at(project, *project::find_row(path)).say(std::move(said));
     }
     desk_.begin(std::move(project));
   }
@@ -375,7 +380,7 @@ void Api::begin(const Ask& ask, const Reply& reply) {
 void Api::project(const Ask&, const Reply& reply) {
   const Desk::State s = desk_.state();
   (void)open_project();
-  Json json = works::to_json(*s.project);
+  Json json = project::to_json(*s.project);
   json["revision"] = s.revision;
   reply(json_answer(json));
 }
@@ -385,21 +390,21 @@ void Api::changes(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
   const bool bench = ask.device->role == Role::bench;
   const std::uint64_t revision = desk_.change(
-      [&](const works::Project& project) {
+      [&](const project::Project& project) {
         auto changes =
-            works::read_changes(project, body.contains("changes") ? body["changes"] : Json());
+            project::read_changes(project, body.contains("changes") ? body["changes"] : Json());
         if (bench)
-          for (const works::Change& c : changes)
+          for (const project::Change& c : changes)
             if (!bench_may(c))
-              throw InputError({works::in_words(c.place), 0, 0}, "a change by a bench device",
+              throw InputError({project::in_words(c.place), 0, 0}, "a change by a bench device",
                                "readings, logs and photos",
                                "make it on the computer, or let this device do everything there");
-        for (const works::Change& c : changes)
+        for (const project::Change& c : changes)
           if (c.place.kind == Place::Kind::series &&
-              std::find(works::series_names.begin(), works::series_names.end(), c.place.name) ==
-                  works::series_names.end())
+              std::find(project::series_names.begin(), project::series_names.end(), c.place.name) ==
+                  project::series_names.end())
             throw InputError({c.place.name, 0, 0}, "a table that no step reads",
-                             fmt::format("one of: {}", fmt::join(works::series_names, ", ")),
+                             fmt::format("one of: {}", fmt::join(project::series_names, ", ")),
                              "give it one of these names");
         return changes;
       },
@@ -454,7 +459,7 @@ void Api::reckon(const Ask& ask, const Reply& reply) {
 
 void Api::series(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
-  const works::File* file = works::steps::series_file(*project, ask.asked("name"));
+  const project::File* file = project::series_file(*project, ask.asked("name"));
   reply(json_answer({{"name", ask.asked("name")},
                      {"text", file != nullptr ? Json(file->bytes) : Json(nullptr)}}));
 }
@@ -462,7 +467,7 @@ void Api::series(const Ask& ask, const Reply& reply) {
 void Api::circuit_tables(const Ask&, const Reply& reply) {
   const Planned p = open_plan();
   const auto table = [&](const char* name, std::string made) {
-    const works::File* file = works::steps::series_file(*p.project, name);
+    const project::File* file = project::series_file(*p.project, name);
     return Json{{"given", file != nullptr},
                 {"text", file != nullptr ? file->bytes : std::move(made)}};
   };
@@ -479,7 +484,7 @@ void Api::checklists(const Ask&, const Reply& reply) {
 
 void Api::sign(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
-  works::Signature s{
+  project::Signature s{
       text_in(body, "what"), text_in(body, "by"), text_in(body, "on"), {}, text_in(body, "note")};
   if (s.on.empty()) s.on = circumstances_.today();
   if (body.contains("value") && body["value"].is_number()) s.value = body["value"].get<double>();
@@ -518,7 +523,7 @@ Answer Api::document(const std::string& what) {
       std::map<std::string, std::string> hashes;
       if (name == "claim")
         for (const works::CellResult& c : p.plan->cells)
-          for (const works::File& f : p.project->logs)
+          for (const project::File& f : p.project->logs)
             if (f.name == c.log) hashes[c.label] = store::sha256(f.bytes);
       const book::Document document = name == "book" ? book::compose(*p.project, *p.plan, day)
                                       : name == "claim"

@@ -112,7 +112,7 @@ class Api {
   void job(const Ask&, const Reply&);
   void stop_job(const Ask&, const Reply&);
 
-  [[nodiscard]] std::shared_ptr<const works::Project> open_project() const;
+  [[nodiscard]] std::shared_ptr<const project::Project> open_project() const;
   [[nodiscard]] Planned open_plan();
 
   /// The arrangement that the last exchange left: the next one starts there, without waiting until

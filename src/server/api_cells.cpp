@@ -27,7 +27,7 @@ namespace server {
 
 using base::InputError;
 using base::Json;
-using works::Place;
+using project::Place;
 
 namespace {
 
@@ -73,15 +73,15 @@ std::size_t points_asked(const Ask& ask) {
   return static_cast<std::size_t>(std::clamp(number_asked(ask, "points", 2000.0), 8.0, 20000.0));
 }
 
-const works::File& log_named(const works::Project& project, const std::string& name) {
-  for (const works::File& f : project.logs)
+const project::File& log_named(const project::Project& project, const std::string& name) {
+  for (const project::File& f : project.logs)
     if (f.name == name) return f;
   throw InputError({"logs", 0, 0}, fmt::format("no log '{}'", name), "a log of the project",
                    "look whether it was taken out");
 }
 
 /// The log of a project that was read last: zooming asks for one again and again.
-std::shared_ptr<const logs::Log> read_once(const works::File& file,
+std::shared_ptr<const logs::Log> read_once(const project::File& file,
                                            const logs::ReadOptions& options) {
   static std::mutex mutex;
   static std::string name;
@@ -130,9 +130,9 @@ std::string_view picture_ending(std::string_view bytes) {
 
 Place file_place(Place::Kind kind, std::string name) { return {kind, std::move(name), ""}; }
 
-works::Change put_file(const works::Project& project, const Place& place,
-                       const std::string& bytes) {
-  works::Change change{place, works::content_at(project, place), {}};
+project::Change put_file(const project::Project& project, const Place& place,
+                         const std::string& bytes) {
+  project::Change change{place, project::content_at(project, place), {}};
   change.after.bytes = std::make_shared<const std::string>(bytes);
   change.after.value = {{"bytes", bytes.size()}};
   return change;
@@ -145,8 +145,8 @@ std::size_t index_of(const std::vector<match::Candidate>& cells, const std::stri
                    "a cell of the arrangement", "take one that is placed or spare");
 }
 
-match::Shape shape_of(const works::Project& project) {
-  const layout::Layout l = works::layout_of(project);
+match::Shape shape_of(const project::Project& project) {
+  const layout::Layout l = project::layout_of(project);
   return {l.packs, l.series, l.parallel};
 }
 
@@ -180,18 +180,20 @@ void Api::curves(const Ask&, const Reply& reply) {
 
 void Api::log_series(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
-  const auto log = read_once(log_named(*project, ask.asked("name")), works::read_options(*project));
+  const auto log =
+      read_once(log_named(*project, ask.asked("name")), project::read_options(*project));
   reply(json_answer(thinned_series(*log, number_asked(ask, "from", -1e300),
                                    number_asked(ask, "to", 1e300), points_asked(ask))));
 }
 
 void Api::look_at_log(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
-  works::Project told = *project;
-  for (const char* key : {"sign", "dates", "decimal", "columns"})
-    if (const std::string& word = ask.asked(key); !word.empty())
-      told.given[fmt::format("logs.{}", key)] =
-          works::checked("logs", key, works::Project::Value(word));
+  project::Project told = *project;
+  for (project::Said* said :
+       std::initializer_list<project::Said*>{&told.log_reading.sign, &told.log_reading.dates,
+                                             &told.log_reading.decimal, &told.log_reading.columns})
+    if (const std::string& word = ask.asked(std::string(said->row().key)); !word.empty())
+      say(*said, word);
   Json json = {{"name", ask.asked("name")},
                {"lines", first_lines(ask.body)},
                {"reading", nullptr},
@@ -199,7 +201,7 @@ void Api::look_at_log(const Ask& ask, const Reply& reply) {
                {"series", nullptr}};
   logs::ReadResult result;
   try {
-    result = logs::read_log(ask.body, works::read_options(told));
+    result = logs::read_log(ask.body, project::read_options(told));
   } catch (const InputError& e) {
     throw e.place().file.empty() ? e.in_file(ask.asked("name")) : e;
   }
@@ -212,7 +214,7 @@ void Api::look_at_log(const Ask& ask, const Reply& reply) {
   }
   const logs::Log& log = std::get<logs::Log>(result);
   const bench::Report report =
-      bench::measure(log, works::tester(told), works::reference_conditions(told));
+      bench::measure(log, project::tester(told), project::reference_conditions(told));
   json["reading"] = bench::to_json(log, report);
   json["series"] = thinned_series(log, -1e300, 1e300, 1200);
   reply(json_answer(json));
@@ -223,8 +225,8 @@ void Api::keep_log(const Ask& ask, const Reply& reply) {
   check_name(name);
   (void)open_project();
   const std::uint64_t revision = desk_.change(
-      [&](const works::Project& project) {
-        return std::vector<works::Change>{
+      [&](const project::Project& project) {
+        return std::vector<project::Change>{
             put_file(project, file_place(Place::Kind::log, name), ask.body)};
       },
       "the log " + name, ask.asked("key"));
@@ -241,21 +243,21 @@ void Api::keep_photo(const Ask& ask, const Reply& reply) {
                      "a picture of at most 16 MB", "take it again, smaller");
   (void)open_project();
   const std::uint64_t revision = desk_.change(
-      [&](const works::Project& project) {
+      [&](const project::Project& project) {
         const auto& cells = project.cells;
         if (std::none_of(cells.begin(), cells.end(),
                          [&](const auto& c) { return c.label == label; }))
           throw InputError({"photo", 0, 0}, fmt::format("no cell '{}'", label), "a cell of the lot",
                            "enter the cell first");
         int number = 1;
-        for (const works::File& f : project.photos)
-          if (works::photo_label(f.name) == label) {
+        for (const project::File& f : project.photos)
+          if (project::photo_label(f.name) == label) {
             const auto n = base::parse_number(
                 f.name.substr(f.name.find('~') + 1, f.name.rfind('.') - f.name.find('~') - 1));
             number = std::max(number, static_cast<int>(n.value_or(0.0)) + 1);
           }
-        return std::vector<works::Change>{put_file(
-            project, file_place(Place::Kind::photo, works::photo_name(label, number, ending)),
+        return std::vector<project::Change>{put_file(
+            project, file_place(Place::Kind::photo, project::photo_name(label, number, ending)),
             ask.body)};
       },
       "a photo of " + label, ask.asked("key"));
@@ -264,7 +266,7 @@ void Api::keep_photo(const Ask& ask, const Reply& reply) {
 
 void Api::photo(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
-  for (const works::File& f : project->photos)
+  for (const project::File& f : project->photos)
     if (f.name == ask.asked("name"))
       return reply(
           {200, "application/octet-stream", f.bytes, {{"Content-Disposition", "attachment"}}});
@@ -295,8 +297,8 @@ void Api::exchange(const Ask& ask, const Reply& reply) {
       match::effect_of(before, after, cells, works::years_of(*p.project, *p.plan));
   const std::string places = works::places_by_hand(after, p.plan->arrangement->labels);
   const std::uint64_t revision = desk_.change(
-      [&](const works::Project& project) {
-        return works::read_changes(
+      [&](const project::Project& project) {
+        return project::read_changes(
             project, {{{"what", "setting"}, {"name", "match.places"}, {"after", places}}});
       },
       fmt::format("{} and {} exchanged", text_in(body, "a"), text_in(body, "b")), key);
@@ -342,8 +344,9 @@ void Api::what_if_places(const Ask& ask, const Reply& reply) {
 void Api::what_if_plan(const Ask& ask, const Reply& reply) {
   const auto project = open_project();
   const Json body = body_of(ask);
-  const works::Project other = works::with_changes(
-      *project, works::read_changes(*project, body.contains("changes") ? body["changes"] : Json()));
+  const project::Project other = project::with_changes(
+      *project,
+      project::read_changes(*project, body.contains("changes") ? body["changes"] : Json()));
   const works::Plan plan = desk_.what_if(other);
   const Json whole = works::to_json(plan);
   Json figures = Json::object();

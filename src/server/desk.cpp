@@ -11,7 +11,7 @@
 namespace server {
 
 using base::InputError;
-using works::Project;
+using project::Project;
 
 Desk::Desk(std::filesystem::path file, const std::string& held_by,
            std::function<void(const base::Json&)> on_event)
@@ -93,18 +93,18 @@ std::uint64_t Desk::put(std::shared_ptr<const Project> after) {
   return revision;
 }
 
-std::uint64_t Desk::change(const std::function<std::vector<works::Change>(const Project&)>& make,
+std::uint64_t Desk::change(const std::function<std::vector<project::Change>(const Project&)>& make,
                            const std::string& words, const std::string& key) {
   const std::lock_guard writing(writing_);
   if (!key.empty())
     if (const auto made = keys_.find(key); made != keys_.end()) return made->second;
   take_in_what_others_wrote();
   const auto before = state().project;
-  std::vector<works::Change> changes = make(*before);
-  auto after = std::make_shared<const Project>(works::with_changes(*before, changes));
+  std::vector<project::Change> changes = make(*before);
+  auto after = std::make_shared<const Project>(project::with_changes(*before, changes));
   // A table that cannot be read would leave no plan at all: it is tried before it is kept.
-  for (const works::Change& c : changes)
-    if (c.place.kind == works::Place::Kind::series) {
+  for (const project::Change& c : changes)
+    if (c.place.kind == project::Place::Kind::series) {
       (void)what_if(*after);
       break;
     }
@@ -131,9 +131,9 @@ std::uint64_t Desk::step(std::vector<Step>& from, std::vector<Step>& to, bool ba
   take_in_what_others_wrote();
   if (from.empty()) throw nothing;
   const auto before = state().project;
-  auto changes = works::inverse(from.back().changes);
-  if (!back) changes = works::inverse(std::move(changes));
-  auto after = std::make_shared<const Project>(works::with_changes(*before, changes));
+  auto changes = project::inverse(from.back().changes);
+  if (!back) changes = project::inverse(std::move(changes));
+  auto after = std::make_shared<const Project>(project::with_changes(*before, changes));
   store::update_project(*before, *after, file_);
   stamp_ = store::stamp_of(file_);
   {
@@ -156,7 +156,7 @@ std::uint64_t Desk::redo() {
                          "make the edit anew"));
 }
 
-std::uint64_t Desk::sign(const works::Signature& signature) {
+std::uint64_t Desk::sign(const project::Signature& signature) {
   const Planned now = planned();
   const std::lock_guard writing(writing_);
   take_in_what_others_wrote();

@@ -16,9 +16,9 @@
 #include <vector>
 
 #include "base/input_error.hpp"
+#include "project/edit.hpp"
 #include "store/in_use.hpp"
 #include "store/project_file.hpp"
-#include "works/edit.hpp"
 #include "works/recall.hpp"
 
 namespace server {
@@ -26,7 +26,7 @@ namespace server {
 /// A project and what was worked out from it; both never change.
 struct Planned {
   std::uint64_t revision = 0;
-  std::shared_ptr<const works::Project> project;
+  std::shared_ptr<const project::Project> project;
   std::shared_ptr<const works::Plan> plan;  ///< null: it cannot be planned, `why` says it
   std::string why;
 };
@@ -43,11 +43,11 @@ class Desk {
 
   [[nodiscard]] bool begun() const;
   /// Writes the first project of this file. Throws InputError where there is one already.
-  void begin(works::Project project);
+  void begin(project::Project project);
 
   struct State {
     std::uint64_t revision = 0, planned = 0;
-    std::shared_ptr<const works::Project> project;
+    std::shared_ptr<const project::Project> project;
     std::string undo, redo;  ///< what would be taken back, made again, in words; empty: nothing
   };
   [[nodiscard]] State state() const;
@@ -56,12 +56,13 @@ class Desk {
   /// Makes the changes, on disk on return; the new revision. `words` name them in undo. The same
   /// `key` (of a page that sends again after a lost answer) makes them once. Throws Conflict,
   /// InputError.
-  std::uint64_t change(const std::function<std::vector<works::Change>(const works::Project&)>& make,
-                       const std::string& words, const std::string& key = {});
+  std::uint64_t change(
+      const std::function<std::vector<project::Change>(const project::Project&)>& make,
+      const std::string& words, const std::string& key = {});
   std::uint64_t undo();
   std::uint64_t redo();
   /// What was signed stays: no undo.
-  std::uint64_t sign(const works::Signature& signature);
+  std::uint64_t sign(const project::Signature& signature);
 
   /// Calls back, from the planning thread or at once, with the plan of that revision or a later
   /// one.
@@ -69,18 +70,18 @@ class Desk {
   /// The latest plan; waits for the first one.
   [[nodiscard]] Planned planned();
   /// The plan of a project that is not kept.
-  [[nodiscard]] works::Plan what_if(const works::Project& project);
+  [[nodiscard]] works::Plan what_if(const project::Project& project);
 
  private:
   struct Step {
-    std::vector<works::Change> changes;
+    std::vector<project::Change> changes;
     std::string words;
   };
   void take_in_what_others_wrote();
   void look_at_the_file();
   std::uint64_t step(std::vector<Step>& from, std::vector<Step>& to, bool back,
                      const base::InputError& nothing);
-  std::uint64_t put(std::shared_ptr<const works::Project> after);
+  std::uint64_t put(std::shared_ptr<const project::Project> after);
   void plan_for_ever();
   void tell(const base::Json& event) const { on_event_(event); }
 
@@ -91,7 +92,7 @@ class Desk {
   std::mutex writing_;  ///< one edit at a time, disk included
   mutable std::mutex mutex_;
   std::condition_variable changed_;
-  std::shared_ptr<const works::Project> project_;
+  std::shared_ptr<const project::Project> project_;
   std::uint64_t revision_ = 0;
   store::Stamp stamp_;
   std::vector<Step> done_, undone_;

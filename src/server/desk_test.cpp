@@ -31,8 +31,9 @@ struct Open {
   }
   std::uint64_t set(const std::string& path, const Json& value, const std::string& key = "") {
     return desk->change(
-        [&](const works::Project& p) {
-          return works::read_changes(p, {{{"what", "setting"}, {"name", path}, {"after", value}}});
+        [&](const project::Project& p) {
+          return project::read_changes(p,
+                                       {{{"what", "setting"}, {"name", path}, {"after", value}}});
         },
         path, key);
   }
@@ -42,23 +43,23 @@ TEST(Desk, has_every_edit_on_disk_when_it_answers) {
   Open o;
   for (int i = 0; i < 20; ++i) {
     (void)o.set("bus.power_W", 2000 + i);
-    EXPECT_EQ(store::read_project(o.file).number("bus", "power_W"), 2000 + i);
+    EXPECT_EQ(store::read_project(o.file).bus.power.in(base::units::W), 2000 + i);
     EXPECT_TRUE(store::read_project(o.file) == *o.desk->state().project);
   }
 }
 
 TEST(Desk, takes_back_and_makes_again_through_the_file) {
   Open o;
-  const works::Project start = *o.desk->state().project;
+  const project::Project start = *o.desk->state().project;
   (void)o.set("bus.power_W", 2345);
   (void)o.set("project.note", "one");
   const std::string label = start.cells[2].label;
   (void)o.desk->change(
-      [&](const works::Project& p) {
-        return works::read_changes(p, {{{"what", "cell"}, {"name", label}, {"after", nullptr}}});
+      [&](const project::Project& p) {
+        return project::read_changes(p, {{{"what", "cell"}, {"name", label}, {"after", nullptr}}});
       },
       "a cell");
-  const works::Project end = *o.desk->state().project;
+  const project::Project end = *o.desk->state().project;
   for (int i = 0; i < 3; ++i) (void)o.desk->undo();
   EXPECT_TRUE(store::read_project(o.file) == start);
   EXPECT_THROW((void)o.desk->undo(), base::InputError);
@@ -74,18 +75,18 @@ TEST(Desk, makes_an_edit_of_one_key_once) {
   Open o;
   const auto first = o.set("project.note", "a", "key-1");
   EXPECT_EQ(o.set("project.note", "b", "key-1"), first);
-  EXPECT_EQ(o.desk->state().project->text("project", "note"), "a");
+  EXPECT_EQ(o.desk->state().project->about.note(), "a");
 }
 
 TEST(Desk, leaves_everything_as_it_was_when_it_refuses) {
   Open o;
-  const works::Project before = *o.desk->state().project;
+  const project::Project before = *o.desk->state().project;
   const auto revision = o.desk->state().revision;
   EXPECT_THROW((void)o.set("bus.power_W", "much"), base::InputError);
   EXPECT_THROW((void)o.set("cell.max_V", 1.2), base::InputError);
   EXPECT_THROW((void)o.desk->change(
-                   [](const works::Project& p) {
-                     return works::read_changes(
+                   [](const project::Project& p) {
+                     return project::read_changes(
                          p, {{{"what", "series"}, {"name", "runs.csv"}, {"after", "nonsense\n"}}});
                    },
                    "runs"),
@@ -110,19 +111,19 @@ TEST(Desk, plans_the_latest_revision) {
 
 TEST(Desk, takes_in_what_another_program_wrote) {
   Open o;
-  works::Project theirs = *o.desk->state().project;
-  theirs.given["project.note"] = std::string("theirs");
+  project::Project theirs = *o.desk->state().project;
+  theirs.about.note.say(std::string("theirs"));
   // As a copy put back in the file's place would: past the lock that well-behaved programs ask.
   const fs::path other = o.folder.path() / "other.packhouse";
   store::write_project(theirs, other);
   fs::rename(other, o.file);
   // An edit that is refused on the way leaves it taken in, and planned.
   EXPECT_THROW((void)o.set("bus.power_W", "much"), base::InputError);
-  EXPECT_EQ(o.desk->planned().project->text("project", "note"), "theirs");
+  EXPECT_EQ(o.desk->planned().project->about.note(), "theirs");
   (void)o.set("bus.power_W", 2222);
-  const works::Project now = store::read_project(o.file);
-  EXPECT_EQ(now.text("project", "note"), "theirs") << "nothing of theirs is lost";
-  EXPECT_EQ(now.number("bus", "power_W"), 2222);
+  const project::Project now = store::read_project(o.file);
+  EXPECT_EQ(now.about.note(), "theirs") << "nothing of theirs is lost";
+  EXPECT_EQ(now.bus.power.in(base::units::W), 2222);
 }
 
 TEST(Desk, keeps_a_second_writer_out_and_says_who_is_in) {
@@ -145,7 +146,7 @@ TEST(Desk, begins_a_file_that_is_not_there) {
   EXPECT_FALSE(desk.begun());
   desk.begin(store::from_text(works::example_files("cabin")));
   EXPECT_TRUE(desk.begun());
-  EXPECT_THROW(desk.begin(works::Project{}), base::InputError);
+  EXPECT_THROW(desk.begin(project::Project{}), base::InputError);
   EXPECT_TRUE(fs::exists(folder.path() / "new.packhouse"));
 }
 

@@ -5,13 +5,14 @@
 #include <map>
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "base/csv_table.hpp"
 #include "base/delimited_text.hpp"
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
-#include "works/cell_fields.hpp"
+#include "project/fields.hpp"
 
 namespace store {
 namespace {
@@ -19,8 +20,8 @@ namespace {
 using base::CsvTable;
 using base::InputError;
 
-void take_numbers(const CsvTable& table, const CsvTable::Row& row, works::Cell& cell) {
-  for (const works::CellNumber& c : works::cell_numbers) {
+void take_numbers(const CsvTable& table, const CsvTable::Row& row, project::Cell& cell) {
+  for (const project::CellNumber& c : project::cell_numbers()) {
     const auto column = table.column({c.name});
     cell.*c.member = table.number(row, column);
     if (cell.*c.member && !(*(cell.*c.member) >= c.min && *(cell.*c.member) <= c.max))
@@ -48,58 +49,51 @@ void check_labels(const CsvTable& table, std::size_t column) {
 
 }  // namespace
 
-std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& file) {
+std::vector<project::Cell> read_cells(std::string_view bytes, const std::string& file) {
   const CsvTable table(bytes, file);
-  for (std::size_t i = 0; i < table.header().size(); ++i) {
-    const std::string& h = table.header()[i];
-    const bool known = h == "label" || h == "lot" || h == "note" || h == "made" ||
-                       std::any_of(works::cell_numbers.begin(), works::cell_numbers.end(),
-                                   [&](const works::CellNumber& c) { return c.name == h; });
-    if (!known)
+  const std::vector<std::string_view>& columns = project::cell_columns();
+  for (std::size_t i = 0; i < table.header().size(); ++i)
+    if (const std::string& h = table.header()[i];
+        std::find(columns.begin(), columns.end(), h) == columns.end())
       throw InputError({file, 1, i + 1}, fmt::format("the column '{}'", base::to_utf8(h)),
-                       "one of: label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, "
-                       "note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA, made",
+                       fmt::format("one of: {}", fmt::join(columns, ", ")),
                        "rename or take out the column");
-  }
   const std::size_t label = table.must_have({"label"});
   check_labels(table, label);
-  std::vector<works::Cell> cells;
+  std::vector<project::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
-    works::Cell cell;
-    cell.label = table.text(row, label);
-    cell.lot = table.text(row, table.column({"lot"}));
-    cell.note = table.text(row, table.column({"note"}));
-    cell.made = table.text(row, table.column({"made"}));
+    project::Cell cell;
+    for (const project::CellText& t : project::cell_texts())
+      cell.*t.member = table.text(row, table.column({t.name}));
     take_numbers(table, row, cell);
     cells.push_back(std::move(cell));
   }
   return cells;
 }
 
-std::string write_cells(const std::vector<works::Cell>& cells) {
-  std::string text =
-      "label,lot,voltage_V,ac_resistance_mOhm,mass_kg,thickness_mm,note,capacity_Ah,u_Ah,"
-      "resistance_mOhm,leak_mA,made\n";
-  const auto number = [](const std::optional<double>& x) {
-    return x ? fmt::format("{}", *x) : std::string();
-  };
-  for (const works::Cell& c : cells)
-    text += fmt::format("{},{},{},{},{},{},{},{},{},{},{},{}\n", base::csv_field(c.label),
-                        base::csv_field(c.lot), number(c.voltage_V), number(c.ac_resistance_mOhm),
-                        number(c.mass_kg), number(c.thickness_mm), base::csv_field(c.note),
-                        number(c.capacity_Ah), number(c.u_Ah), number(c.resistance_mOhm),
-                        number(c.leak_mA), base::csv_field(c.made));
+std::string write_cells(const std::vector<project::Cell>& cells) {
+  std::string text = fmt::format("{}\n", fmt::join(project::cell_columns(), ","));
+  for (const project::Cell& c : cells) {
+    std::vector<std::string> row;
+    for (const std::string_view column : project::cell_columns()) {
+      for (const project::CellText& t : project::cell_texts())
+        if (t.name == column) row.push_back(base::csv_field(c.*t.member));
+      for (const project::CellNumber& n : project::cell_numbers())
+        if (n.name == column) row.push_back(c.*n.member ? fmt::format("{}", *(c.*n.member)) : "");
+    }
+    text += fmt::format("{}\n", fmt::join(row, ","));
+  }
   return text;
 }
 
-std::vector<works::Cell> read_candidates(std::string_view bytes, const std::string& file) {
+std::vector<project::Cell> read_candidates(std::string_view bytes, const std::string& file) {
   const CsvTable table(bytes, file);
   const std::size_t label = table.must_have({"label", "cell"}),
                     capacity = table.must_have({"capacity_Ah"});
   check_labels(table, label);
-  std::vector<works::Cell> cells;
+  std::vector<project::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
-    works::Cell cell;
+    project::Cell cell;
     cell.label = table.text(row, label);
     take_numbers(table, row, cell);
     if (!cell.capacity_Ah || *cell.capacity_Ah <= 0.0)

@@ -22,7 +22,7 @@ namespace store {
 namespace {
 
 using base::InputError;
-using works::Project;
+using project::Project;
 namespace fs = std::filesystem;
 
 // The schema, one step a version. A step that was released is never changed; new needs add a step.
@@ -223,11 +223,11 @@ std::string uncompress(const Database& db, const std::string& packed, long long 
 // --- writing
 // -----------------------------------------------------------------------------------------
 
-void write_files(Database& db, const std::string& table, const std::vector<works::File>& files) {
+void write_files(Database& db, const std::string& table, const std::vector<project::File>& files) {
   Statement content(db, "INSERT INTO content VALUES (?, ?, ?)");
   Statement row(db, "INSERT INTO " + table + " VALUES (?, ?, ?)");
   long long position = 0;
-  for (const works::File& f : files) {
+  for (const project::File& f : files) {
     const std::string hash = sha256(f.bytes);
     Statement there(db, "SELECT count(*) FROM content WHERE sha256 = ?");
     there.bind(1, hash);
@@ -241,7 +241,7 @@ void write_files(Database& db, const std::string& table, const std::vector<works
 
 /// Kept files; `before`: what the tables hold already.
 void fill_files(Database& db, const Project& project, int version, const Project* before) {
-  const auto write = [&](const std::string& table, std::vector<works::File> Project::*files) {
+  const auto write = [&](const std::string& table, std::vector<project::File> Project::*files) {
     if (before != nullptr && before->*files == project.*files) return;
     if (before != nullptr) db.run("DELETE FROM " + table);
     write_files(db, table, project.*files);
@@ -254,17 +254,20 @@ void fill_files(Database& db, const Project& project, int version, const Project
 void fill(Database& db, const Project& project, int version) {
   Statement number_row(db, "INSERT INTO setting (path, number) VALUES (?, ?)");
   Statement text_row(db, "INSERT INTO setting (path, text) VALUES (?, ?)");
-  for (const auto& [path, value] : project.given) {
+  const auto insert = [&](const std::string& path, const project::Value& value) {
     if (const double* number = std::get_if<double>(&value))
       number_row.insert(path, *number);
     else
       text_row.insert(path, std::get<std::string>(value));
-  }
+  };
+  for (const project::Row* row : project::catalogue())
+    if (const auto& said = at(project, *row).said()) insert(row->path(), *said);
+  for (const auto& [path, value] : project.unknown) insert(path, value);
   Statement cell(
       db,
       "INSERT INTO cell (position, label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, capacity_Ah, u_Ah, resistance_mOhm, leak_mA) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)");
   long long position = 0;
-  for (const works::Cell& c : project.cells)
+  for (const project::Cell& c : project.cells)
     cell.insert(++position, c.label, c.lot, c.voltage_V, c.ac_resistance_mOhm, c.mass_kg,
                 c.thickness_mm, c.note, c.capacity_Ah, c.u_Ah, c.resistance_mOhm, c.leak_mA);
   Statement offer(db,
@@ -272,31 +275,31 @@ void fill(Database& db, const Project& project, int version) {
                   "duty_percent, vat_percent, fees, rated_capacity_Ah, chosen) VALUES (?, ?, ?, ?, "
                   "?, ?, ?, ?, ?, ?, ?)");
   position = 0;
-  for (const works::Offer& o : project.offers)
+  for (const project::Offer& o : project.offers)
     offer.insert(++position, o.name, o.unit_price, static_cast<long long>(o.quantity), o.freight,
                  o.insurance, o.duty_percent, o.vat_percent, o.fees, o.rated_capacity_Ah,
                  static_cast<long long>(o.chosen));
   if (version >= 3) {
     Statement made(db, "UPDATE cell SET made = ? WHERE label = ?");
-    for (const works::Cell& c : project.cells)
+    for (const project::Cell& c : project.cells)
       if (!c.made.empty()) made.insert(c.made, c.label);
   }
   if (version < 2) return;
   Statement signature(
       db, "INSERT INTO signature (position, what, by_whom, on_day) VALUES (?, ?, ?, ?)");
   position = 0;
-  for (const works::Signature& s : project.signatures)
+  for (const project::Signature& s : project.signatures)
     signature.insert(++position, s.what, s.by, s.on);
   if (version < 4) return;
   Statement said(db, "UPDATE signature SET value = ?, note = ? WHERE position = ?");
   position = 0;
-  for (const works::Signature& s : project.signatures) said.insert(s.value, s.note, ++position);
+  for (const project::Signature& s : project.signatures) said.insert(s.value, s.note, ++position);
   if (version < 5) return;
   Statement kind(db,
                  "UPDATE offer SET nominal_V = ?, rated_cycles = ?, shelf_years = ?, "
                  "round_trip_percent = ?, depth_percent = ? WHERE position = ?");
   position = 0;
-  for (const works::Offer& o : project.offers)
+  for (const project::Offer& o : project.offers)
     kind.insert(o.nominal_V, o.rated_cycles, o.shelf_years, o.round_trip_percent, o.depth_percent,
                 ++position);
 }
@@ -316,14 +319,14 @@ void create(const Project& project, const fs::path& file, int version) {
 
 void check_file_names(const Project& project) {
   for (const auto* files : {&project.logs, &project.series, &project.photos})
-    for (const works::File& f : *files)
+    for (const project::File& f : *files)
       if (!safe_file_name(f.name))
         throw InputError({}, fmt::format("a file named '{}'", f.name), "a plain file name",
                          "rename the file");
 }
 
 void write_new(const Project& project, const fs::path& file, bool replace, int version) {
-  works::check(project);
+  project::check(project);
   check_file_names(project);
   std::optional<InUse> in_use;
   if (replace) in_use.emplace(file, "a command that writes it");
@@ -348,8 +351,8 @@ void write_new(const Project& project, const fs::path& file, bool replace, int v
 // --- reading
 // -----------------------------------------------------------------------------------------
 
-std::vector<works::File> read_files(Database& db, const std::string& table) {
-  std::vector<works::File> files;
+std::vector<project::File> read_files(Database& db, const std::string& table) {
+  std::vector<project::File> files;
   Statement s(db, "SELECT t.name, t.sha256, c.bytes, c.zstd FROM " + table +
                       " t JOIN content c USING (sha256) ORDER BY t.position");
   while (s.step()) {
@@ -366,12 +369,9 @@ Project read_all(Database& db) {
   Project p;
   Statement settings(db, "SELECT path, number, text FROM setting ORDER BY path");
   while (settings.step()) {
-    const std::string path = settings.text(0);
-    const std::size_t dot = path.find('.');
-    const Project::Value value =
-        settings.null(1) ? Project::Value(settings.text(2)) : Project::Value(settings.number(1));
-    p.given[path] = works::checked(path.substr(0, dot),
-                                   dot == std::string::npos ? "" : path.substr(dot + 1), value);
+    project::take(
+        p, settings.text(0),
+        settings.null(1) ? project::Value(settings.text(2)) : project::Value(settings.number(1)));
   }
   Statement cells(db,
                   "SELECT label, lot, voltage_V, ac_resistance_mOhm, mass_kg, thickness_mm, note, "
@@ -500,7 +500,7 @@ Project read_project(const fs::path& file) {
     }
   }();
   db.run("COMMIT");
-  works::check(project);
+  project::check(project);
   return project;
 }
 
@@ -509,7 +509,7 @@ void write_project(const Project& project, const fs::path& file, bool replace) {
 }
 
 void update_project(const Project& before, const Project& after, const fs::path& file) {
-  works::check(after);
+  project::check(after);
   check_file_names(after);
   Database db(file, SQLITE_OPEN_READWRITE);
   if (examine(db, file) != schema_version()) refuse_damaged(file, "its version has changed");

@@ -7,7 +7,7 @@
 #include <cstdint>
 #include <filesystem>
 
-#include "works/project.hpp"
+#include "project/project.hpp"
 
 namespace store {
 
@@ -22,17 +22,17 @@ inline constexpr int application_id = 0x504B4853;  // "PKHS"
 /// Whether the file begins as a database does; false where it cannot be read.
 [[nodiscard]] bool is_database(const std::filesystem::path& file);
 
-[[nodiscard]] works::Project read_project(const std::filesystem::path& file);
+[[nodiscard]] project::Project read_project(const std::filesystem::path& file);
 
 /// Writes a project as a new file that appears whole or not at all. Refuses to replace a file
 /// unless `replace` says so; then the old one stays until the new one is on disk.
-void write_project(const works::Project& project, const std::filesystem::path& file,
+void write_project(const project::Project& project, const std::filesystem::path& file,
                    bool replace = false);
 
 /// Brings a file that holds `before` to `after`, in one transaction that is on disk on return. Kept
 /// files are written only where they differ. Throws InputError as the others do; then the file is
 /// as it was.
-void update_project(const works::Project& before, const works::Project& after,
+void update_project(const project::Project& before, const project::Project& after,
                     const std::filesystem::path& file);
 
 /// What tells whether a file is the one that was read: another one when somebody else wrote.
@@ -47,7 +47,7 @@ struct Stamp {
 void copy_project(const std::filesystem::path& file, const std::filesystem::path& copy);
 
 /// A file of an older version, for the tests of upgrading: the first `version` steps of the schema.
-void write_old_version(const works::Project& project, const std::filesystem::path& file,
+void write_old_version(const project::Project& project, const std::filesystem::path& file,
                        int version);
 
 }  // namespace store

@@ -1,15 +1,17 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "store/text_form.hpp"
 
-#include <array>
+#include <algorithm>
 #include <cmath>
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "base/input_error.hpp"
+#include "project/fields.hpp"
+#include "project/views.hpp"
 #include "store/cell_table.hpp"
 #include "store/files.hpp"
-#include "works/settings.hpp"
 
 #define TOML_HEADER_ONLY 0
 #include <toml++/toml.h>
@@ -18,10 +20,13 @@ namespace store {
 namespace {
 
 using base::InputError;
-using works::Offer;
-using works::Project;
+using project::Offer;
+using project::Project;
 
 constexpr std::string_view main_file = "project.toml";
+/// Of project.toml. A text without one was written by hand and is held to today's catalogue; one of
+/// another format is taken as it is, with findings.
+constexpr int text_format = 2;
 
 // --- writing
 // -----------------------------------------------------------------------------------------
@@ -42,49 +47,51 @@ std::string toml_text(std::string_view text) {
   return result + '"';
 }
 
-std::string write_settings(const Project& project) {
-  std::string text;
-  std::string_view table;
-  for (const works::Setting& s : works::settings()) {
-    const auto found = project.given.find(fmt::format("{}.{}", s.table, s.key));
-    if (found == project.given.end()) continue;
-    if (s.table != table) text += fmt::format("{}[{}]\n", text.empty() ? "" : "\n", s.table);
-    table = s.table;
-    if (const double* number = std::get_if<double>(&found->second))
-      text += fmt::format("{} = {}\n", s.key, *number);
-    else
-      text += fmt::format("{} = {}\n", s.key, toml_text(std::get<std::string>(found->second)));
-  }
-  return text;
+std::string toml_value(const project::Value& value) {
+  const double* number = std::get_if<double>(&value);
+  return number ? fmt::format("{}", *number) : toml_text(std::get<std::string>(value));
 }
 
-struct OfferNumber {
-  std::string_view key;
-  double Offer::*member;
-};
-constexpr std::array<OfferNumber, 12> offer_numbers = {
-    OfferNumber{"unit_price", &Offer::unit_price},
-    {"freight", &Offer::freight},
-    {"insurance", &Offer::insurance},
-    {"duty_percent", &Offer::duty_percent},
-    {"vat_percent", &Offer::vat_percent},
-    {"fees", &Offer::fees},
-    {"rated_capacity_Ah", &Offer::rated_capacity_Ah},
-    {"nominal_V", &Offer::nominal_V},
-    {"rated_cycles", &Offer::rated_cycles},
-    {"shelf_years", &Offer::shelf_years},
-    {"round_trip_percent", &Offer::round_trip_percent},
-    {"depth_percent", &Offer::depth_percent}};
+/// Whether the catalogue takes it today.
+bool takes(const project::Row& row, const project::Value& value) {
+  try {
+    (void)project::checked(row.path(), value);
+    return true;
+  } catch (const InputError&) {
+    return false;
+  }
+}
+
+/// [kept]: what came from a file of another age and the catalogue does not take: written back as it
+/// was.
+std::string write_settings(const Project& project) {
+  std::string text = fmt::format("format = {}\n", text_format), kept;
+  std::string_view table;
+  for (const project::Row* row : project::catalogue()) {
+    const auto& said = at(project, *row).said();
+    if (!said) continue;
+    if (!takes(*row, *said)) {
+      kept += fmt::format("{} = {}\n", toml_text(row->path()), toml_value(*said));
+      continue;
+    }
+    if (row->table != table) text += fmt::format("\n[{}]\n", row->table);
+    table = row->table;
+    text += fmt::format("{} = {}\n", row->key, toml_value(*said));
+  }
+  for (const auto& [path, value] : project.unknown)
+    kept += fmt::format("{} = {}\n", toml_text(path), toml_value(value));
+  return kept.empty() ? text : text + "\n[kept]\n" + kept;
+}
 
 std::string write_lists(const Project& project) {
   std::string text;
   for (const Offer& o : project.offers) {
     text += fmt::format("\n[[offer]]\nname = {}\nquantity = {}\n", toml_text(o.name), o.quantity);
-    for (const OfferNumber& n : offer_numbers)
-      if (o.*n.member != 0.0) text += fmt::format("{} = {}\n", n.key, o.*n.member);
+    for (const project::OfferNumber& n : project::offer_numbers())
+      if (o.*n.member != 0.0) text += fmt::format("{} = {}\n", n.name, o.*n.member);
     if (o.chosen) text += "chosen = true\n";
   }
-  for (const works::Signature& s : project.signatures) {
+  for (const project::Signature& s : project.signatures) {
     text += fmt::format("\n[[signed]]\nwhat = {}\nby = {}\non = {}\n", toml_text(s.what),
                         toml_text(s.by), toml_text(s.on));
     if (s.value) text += fmt::format("value = {}\n", *s.value);
@@ -119,22 +126,28 @@ std::string text_of(const toml::node& node, std::string_view key) {
   refuse(node, fmt::format("{} that is no text", key), "a text", "put it in double quotes");
 }
 
-void read_table(const toml::table& table, std::string_view name, Project& project) {
+project::Value value_of(const toml::key& key, const toml::node& node, std::string_view path) {
+  if (const auto* text = node.as_string()) return text->get();
+  if (node.is_floating_point() || node.is_integer()) return *node.value<double>();
+  throw InputError(place_of(key.source()), fmt::format("{} that is neither number nor text", path),
+                   "a number or a text", "write one value");
+}
+
+/// `as_it_is`: of another format, taken whatever it says.
+void read_table(const toml::table& table, std::string_view name, bool as_it_is, Project& project) {
   for (const auto& [key, node] : table) {
-    Project::Value value;
-    if (const auto* text = node.as_string())
-      value = text->get();
-    else if (node.is_floating_point() || node.is_integer())
-      value = *node.value<double>();
-    else
-      throw InputError(place_of(key.source()),
-                       fmt::format("{}.{} that is neither number nor text", name, key.str()),
-                       "a number or a text", "write one value");
-    try {
-      project.given[fmt::format("{}.{}", name, key.str())] = works::checked(name, key.str(), value);
-    } catch (const InputError& e) {
-      throw InputError(place_of(key.source()), e.found(), e.expected(), e.remedy());
-    }
+    const std::string path =
+        name == "kept" ? std::string(key.str()) : fmt::format("{}.{}", name, key.str());
+    const project::Value value = value_of(key, node, path);
+    const std::vector<project::Former> formers = project::former_keys();
+    const bool former = std::any_of(formers.begin(), formers.end(),
+                                    [&](const project::Former& f) { return f.old_path == path; });
+    if (name != "kept" && !as_it_is && !former) try {
+        (void)project::checked(path, value);
+      } catch (const InputError& e) {
+        throw InputError(place_of(key.source()), e.found(), e.expected(), e.remedy());
+      }
+    project::take(project, path, value);
   }
 }
 
@@ -154,52 +167,60 @@ void for_each_table(const toml::node& node, std::string_view name, OnTable&& on_
   }
 }
 
+std::string offer_keys() {
+  std::vector<std::string_view> keys;
+  for (const project::OfferText& t : project::offer_texts()) keys.push_back(t.name);
+  for (const project::OfferWhole& n : project::offer_wholes()) keys.push_back(n.name);
+  for (const project::OfferNumber& n : project::offer_numbers()) keys.push_back(n.name);
+  for (const project::OfferFlag& f : project::offer_flags()) keys.push_back(f.name);
+  return fmt::format("{}", fmt::join(keys, ", "));
+}
+
+double number_within(const toml::node& node, std::string_view key, double min, double max,
+                     bool whole) {
+  const double value = number_of(node, key);
+  if (!(value >= min && value <= max) || (whole && value != std::floor(value)))
+    refuse(node, fmt::format("{} = {:g}", key, value),
+           fmt::format("a {}number from {:g} to {:g}", whole ? "whole " : "", min, max),
+           "correct the value");
+  return value;
+}
+
+/// False where an offer has no such key.
+bool read_offer_key(const toml::node& node, std::string_view key, Offer& offer) {
+  for (const project::OfferText& t : project::offer_texts())
+    if (t.name == key) return offer.*t.member = text_of(node, key), true;
+  for (const project::OfferWhole& n : project::offer_wholes())
+    if (n.name == key)
+      return offer.*n.member = int(number_within(node, key, n.min, n.max, true)), true;
+  for (const project::OfferNumber& n : project::offer_numbers())
+    if (n.name == key) return offer.*n.member = number_within(node, key, n.min, n.max, false), true;
+  for (const project::OfferFlag& f : project::offer_flags())
+    if (f.name == key) {
+      if (!node.is_boolean())
+        refuse(node, fmt::format("{} that is neither true nor false", key), "true or false",
+               fmt::format("write: {} = true", key));
+      return offer.*f.member = *node.value<bool>(), true;
+    }
+  return false;
+}
+
 Offer read_offer(const toml::table& table) {
   Offer offer;
-  for (const auto& [key, node] : table) {
-    const std::string_view k = key.str();
-    bool known = true;
-    if (k == "name") {
-      offer.name = text_of(node, k);
-    } else if (k == "quantity") {
-      const double n = number_of(node, k);
-      if (n < 1 || n > 1e6 || n != std::floor(n))
-        refuse(node, fmt::format("quantity = {:g}", n), "a whole number from 1 to 1000000",
-               "say how many cells the offer is for");
-      offer.quantity = static_cast<int>(n);
-    } else if (k == "chosen") {
-      if (!node.is_boolean())
-        refuse(node, "chosen that is neither true nor false", "true or false",
-               "write: chosen = true");
-      offer.chosen = *node.value<bool>();
-    } else {
-      known = false;
-      for (const OfferNumber& n : offer_numbers) {
-        if (n.key != k) continue;
-        known = true;
-        offer.*n.member = number_of(node, k);
-        const double most =
-            k.ends_with("_percent") && k != "duty_percent" && k != "vat_percent" ? 100.0 : 1e9;
-        if (!(offer.*n.member >= 0.0 && offer.*n.member <= most))
-          refuse(node, fmt::format("{} = {:g}", k, offer.*n.member),
-                 fmt::format("a number from 0 to {:g}", most), "correct the value");
-      }
-    }
-    if (!known)
-      throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[offer]]", k),
-                       "one of: name, unit_price, quantity, freight, insurance, duty_percent, "
-                       "vat_percent, fees, rated_capacity_Ah, nominal_V, rated_cycles, "
-                       "shelf_years, round_trip_percent, depth_percent, chosen",
-                       "check the spelling, or take the line out");
-  }
-  if (offer.quantity == 0)
-    throw InputError(place_of(table.source()), "an offer without quantity",
-                     "quantity: how many cells", "add a line: quantity = …");
+  for (const auto& [key, node] : table)
+    if (!read_offer_key(node, key.str(), offer))
+      throw InputError(place_of(key.source()), fmt::format("the key '{}' in [[offer]]", key.str()),
+                       "one of: " + offer_keys(), "check the spelling, or take the line out");
+  for (const project::OfferWhole& n : project::offer_wholes())
+    if (offer.*n.member < n.min)
+      throw InputError(place_of(table.source()), fmt::format("an offer without {}", n.name),
+                       fmt::format("{}: {}", n.name, n.label),
+                       fmt::format("add a line: {} = …", n.name));
   return offer;
 }
 
-works::Signature read_signature(const toml::table& table) {
-  works::Signature s;
+project::Signature read_signature(const toml::table& table) {
+  project::Signature s;
   for (const auto& [key, node] : table) {
     const std::string_view k = key.str();
     if (k == "what")
@@ -228,8 +249,16 @@ void read_main(const std::string& text, Project& project) {
     throw InputError(place_of(e.source()), std::string(e.description()),
                      "TOML: tables in brackets, key = value", "correct the line");
   }
+  std::int64_t format = text_format;
+  if (const toml::node* said = root.get("format")) {
+    const auto number = said->value<std::int64_t>();
+    if (!number || *number < 1)
+      refuse(*said, "a format that is no number", "format = 2", "take the line out");
+    format = *number;
+  }
   for (const auto& [key, node] : root) {
     const std::string_view name = key.str();
+    if (name == "format") continue;
     if (name == "offer") {
       for_each_table(node, name,
                      [&](const toml::table& t) { project.offers.push_back(read_offer(t)); });
@@ -238,7 +267,7 @@ void read_main(const std::string& text, Project& project) {
         project.signatures.push_back(read_signature(t));
       });
     } else if (const toml::table* table = node.as_table()) {
-      read_table(*table, name, project);
+      read_table(*table, name, format != text_format, project);
     } else {
       throw InputError(place_of(key.source()), fmt::format("'{}' outside a table", name),
                        "keys below a table such as [project]", "move the line below its table");
@@ -260,9 +289,9 @@ TextForm to_text(const Project& project) {
   TextForm files;
   files[std::string(main_file)] = write_settings(project) + write_lists(project);
   files["cells.csv"] = write_cells(project.cells);
-  for (const works::File& f : project.logs) files["logs/" + f.name] = f.bytes;
-  for (const works::File& f : project.photos) files["photos/" + f.name] = f.bytes;
-  for (const works::File& f : project.series) files[f.name] = f.bytes;
+  for (const project::File& f : project.logs) files["logs/" + f.name] = f.bytes;
+  for (const project::File& f : project.photos) files["photos/" + f.name] = f.bytes;
+  for (const project::File& f : project.series) files[f.name] = f.bytes;
   return files;
 }
 
@@ -280,11 +309,11 @@ Project from_text(const TextForm& files) {
     if (path.starts_with("logs/")) project.logs.push_back({path.substr(5), bytes});
     if (path.starts_with("photos/")) project.photos.push_back({path.substr(7), bytes});
   }
-  for (const std::string_view name : works::series_names)
+  for (const std::string_view name : project::series_names)
     if (const auto found = files.find(std::string(name)); found != files.end())
       project.series.push_back({std::string(name), found->second});
   try {
-    works::check(project);
+    project::check(project);
   } catch (const InputError& e) {
     throw e.place().file.empty() ? e.in_file(std::string(main_file)) : e;
   }
@@ -300,7 +329,7 @@ TextForm read_folder(const std::filesystem::path& folder) {
   files[std::string(main_file)] = read_file(folder / main_file);
   if (std::filesystem::exists(folder / "cells.csv"))
     files["cells.csv"] = read_file(folder / "cells.csv");
-  for (const std::string_view name : works::series_names)
+  for (const std::string_view name : project::series_names)
     if (std::filesystem::exists(folder / name)) files[std::string(name)] = read_file(folder / name);
   for (const char* inside : {"logs", "photos"})
     if (std::filesystem::is_directory(folder / inside))

@@ -6,16 +6,16 @@
 #include <map>
 #include <string>
 
-#include "works/project.hpp"
+#include "project/project.hpp"
 
 namespace store {
 
 /// Path inside the folder to bytes.
 using TextForm = std::map<std::string, std::string>;
 
-[[nodiscard]] TextForm to_text(const works::Project& project);
+[[nodiscard]] TextForm to_text(const project::Project& project);
 /// Throws InputError with file, line and column. The project is checked as a whole.
-[[nodiscard]] works::Project from_text(const TextForm& files);
+[[nodiscard]] project::Project from_text(const TextForm& files);
 
 /// Reads and writes that form in a folder. Writing refuses a folder that already holds a project.
 [[nodiscard]] TextForm read_folder(const std::filesystem::path& folder);

@@ -35,8 +35,8 @@ std::array<double, 12> monthly(double mean, double swing) {
 }
 
 double utc_offset(const Project& p) {
-  if (const auto given = p.maybe("site", "utc_offset_h")) return *given;
-  const auto longitude = p.maybe("site", "longitude_deg");
+  if (const auto given = p.site.utc_offset_h()) return *given;
+  const auto longitude = p.site.longitude_deg();
   return longitude ? std::round(*longitude / 15.0) : 0.0;
 }
 
@@ -55,16 +55,15 @@ void note(HouseStudy& s, std::string id, Severity severity, std::string what, st
 
 site::Panels panels_of(const Project& p) {
   site::Panels panels;
-  panels.peak_kW = p.maybe("site", "solar_kW").value_or(0.0);
-  panels.plane = {.tilt_deg = p.number("site", "tilt_deg"),
-                  .azimuth_deg = p.number("site", "azimuth_deg")};
-  panels.shading = p.number("site", "shading_percent") / 100.0;
+  panels.peak_kW = p.site.solar.in(base::units::kW).value_or(0.0);
+  panels.plane = {.tilt_deg = p.site.tilt_deg(), .azimuth_deg = p.site.azimuth_deg()};
+  panels.shading = p.site.shading_percent() / 100.0;
   return panels;
 }
 
 /// The cells' days and months: part of the air's swing about [use] temperature_C, three days slow.
 void put_cells(const Project& p, const std::vector<double>& air_C, HouseStudy& s) {
-  const double mean_C = p.number("use", "temperature_C"), share = p.number("place", "follows_air");
+  const double mean_C = p.use.temperature.in_C(), share = p.place.follows_air();
   const double air_mean = std::accumulate(air_C.begin(), air_C.end(), 0.0) / double(air_C.size());
   double slow = 0.0;
   s.cells_day_C.assign(air_C.size(), mean_C);
@@ -84,9 +83,9 @@ void put_cells(const Project& p, const std::vector<double>& air_C, HouseStudy& s
 
 /// Load, sun and air; false where the project says too little.
 bool build_year(const Project& p, HouseStudy& s) {
-  const File* load = steps::series_file(p, "load.csv");
-  const auto annual = p.maybe("site", "annual_kWh"), latitude = p.maybe("site", "latitude_deg"),
-             longitude = p.maybe("site", "longitude_deg");
+  const File* load = project::series_file(p, "load.csv");
+  const auto annual = p.site.annual_load.in(base::units::kWh), latitude = p.site.latitude_deg(),
+             longitude = p.site.longitude_deg();
   if (load == nullptr && !annual) return false;
   bool measured_sun = false;
   if (load != nullptr) {
@@ -103,14 +102,14 @@ bool build_year(const Project& p, HouseStudy& s) {
     s.year.solar_kW.assign(35040, 0.0);
   }
   const double offset = utc_offset(p);
-  const double solar_kW = p.maybe("site", "solar_kW").value_or(0.0);
+  const double solar_kW = p.site.solar.in(base::units::kW).value_or(0.0);
   std::optional<site::Weather> weather;
-  if (const File* csv = steps::series_file(p, "weather.csv")) {
+  if (const File* csv = project::series_file(p, "weather.csv")) {
     if (!latitude || !longitude)
       throw base::InputError({"weather.csv", 1, 0}, "weather of no place",
                              "latitude_deg and longitude_deg in [site]", "say where it was taken");
     weather = site::read_weather(csv->bytes, "weather.csv", {*latitude, *longitude}, offset);
-  } else if (const File* f = steps::series_file(p, "weather.epw")) {
+  } else if (const File* f = project::series_file(p, "weather.epw")) {
     weather = site::read_epw(f->bytes);
     if (std::abs(weather->sample_h - weather->said_h) > 0.3)
       note(s, "weather-clock", Severity::note,
@@ -119,17 +118,16 @@ bool build_year(const Project& p, HouseStudy& s) {
            "An hour's shift moves morning sun to noon.",
            "Nothing; compare with the place's sunrise.");
   } else if (latitude && longitude) {
-    const double mean = p.number("site", "clearness");
+    const double mean = p.site.clearness();
     const auto clear = monthly(mean, (*latitude < 0.0 ? -1.0 : 1.0) * clear_swing * mean),
-               air = monthly(p.number("site", "mean_C"),
-                             (*latitude < 0.0 ? -1.0 : 1.0) * air_swing_K);
+               air = monthly(p.site.mean_air.in_C(), (*latitude < 0.0 ? -1.0 : 1.0) * air_swing_K);
     double c[12], a[12];
     for (std::size_t i = 0; i < 12; ++i) c[i] = std::clamp(clear[i], 0.1, 1.0), a[i] = air[i];
     weather = site::sky_of_statistics({*latitude, *longitude}, offset, s.year.first_day, c, a,
                                       house_seed);
   }
   if (!measured_sun) {
-    if (const File* f = steps::series_file(p, "solar.csv")) {
+    if (const File* f = project::series_file(p, "solar.csv")) {
       site::Metered m = site::read_intervals(f->bytes, "solar.csv", true);
       if (m.year.step_h != s.year.step_h || m.year.steps() != s.year.steps() ||
           (load != nullptr && m.year.first_day != s.year.first_day))
@@ -145,15 +143,15 @@ bool build_year(const Project& p, HouseStudy& s) {
       s.sun_from = "metered (solar.csv)";
     } else if (solar_kW > 0.0 && weather) {
       site::put_solar(s.year, offset, *weather, panels_of(p));
-      const bool csv = steps::series_file(p, "weather.csv") != nullptr,
-                 file = csv || steps::series_file(p, "weather.epw") != nullptr;
+      const bool csv = project::series_file(p, "weather.csv") != nullptr,
+                 file = csv || project::series_file(p, "weather.epw") != nullptr;
       s.sun_from = csv    ? "reckoned from weather.csv"
                    : file ? "reckoned from weather.epw"
                           : "reckoned from a statistic of clouds";
       if (!file)
         note(s, "sun-from-statistics", Severity::note,
              "The sun is made of clear sky and a statistic of clouds, not of your place's weather.",
-             fmt::format("clearness {:g}", p.number("site", "clearness")),
+             fmt::format("clearness {:g}", p.site.clearness()),
              "A year's sum may be a tenth off, and dull weeks come as chance has them.",
              "Put a typical year's weather.epw beside the project.");
     } else if (solar_kW > 0.0) {
@@ -162,7 +160,7 @@ bool build_year(const Project& p, HouseStudy& s) {
       s.sun_from = "none";
     }
   }
-  std::vector<double> air(366, p.number("site", "mean_C"));
+  std::vector<double> air(366, p.site.mean_air.in_C());
   if (weather) {
     for (std::size_t d = 0; d < 365 && d * 24 + 23 < weather->air_C.size(); ++d) {
       air[d] = 0.0;
@@ -171,24 +169,24 @@ bool build_year(const Project& p, HouseStudy& s) {
     air[365] = air[364];
   }
   if (load == nullptr) {
-    const std::string at_home = p.text("site", "at_home");
+    const project::AtHome at_home = p.site.at_home();
     site::put_load(s.year,
                    {.annual_kWh = *annual,
-                    .peaky = p.number("site", "peaky"),
+                    .peaky = p.site.peaky(),
                     .seed = house_seed,
-                    .car_kWh = p.number("site", "car_kWh"),
+                    .car_kWh = p.site.car_energy.in(base::units::kWh),
                     .car_kW = 11.0,
-                    .heat_kWh = p.number("site", "heat_kWh"),
+                    .heat_kWh = p.site.heat_energy.in(base::units::kWh),
                     .heat_limit_C = 15.0,
                     .flow_C = 38.0,
-                    .at_home = at_home == "all-day"    ? 0.5
-                               : at_home == "evenings" ? -0.5
-                                                       : 0.0},
+                    .at_home = at_home == project::AtHome::all_day    ? 0.5
+                               : at_home == project::AtHome::evenings ? -0.5
+                                                                      : 0.0},
                    air);
-    s.load_from = p.number("site", "peaky") > 0.0
+    s.load_from = p.site.peaky() > 0.0
                       ? "a standard profile, cut into one household's pulses (an assumption)"
                       : "a standard profile, smooth";
-    if (p.number("site", "peaky") < 0.5)
+    if (p.site.peaky() < 0.5)
       note(
           s, "load-too-smooth", Severity::caution,
           "The load is as smooth as the mean of many homes.", "",
@@ -201,57 +199,56 @@ bool build_year(const Project& p, HouseStudy& s) {
 }
 
 void build_prices(const Project& p, HouseStudy& s) {
-  const double sell = p.number("tariff", "sell");
-  if (const File* f = steps::series_file(p, "prices.csv")) {
+  const double sell = p.tariff.sell();
+  if (const File* f = project::series_file(p, "prices.csv")) {
     s.prices.buy = site::read_prices(f->bytes, "prices.csv", s.year);
     s.prices.sell.assign(s.year.steps(), sell);
     s.price_from = "prices.csv";
-  } else if (const File* t = steps::series_file(p, "tariff.csv")) {
+  } else if (const File* t = project::series_file(p, "tariff.csv")) {
     const auto bands = site::read_tariff(t->bytes, "tariff.csv");
     s.prices = site::prices_of(s.year, bands, sell);
     s.price_from = fmt::format("tariff.csv, {} prices", bands.size());
   } else {
-    std::vector<site::PriceBand> bands = {{.name = "all day", .price = p.number("tariff", "buy")}};
-    if (const auto night = p.maybe("tariff", "night_buy"))
+    std::vector<site::PriceBand> bands = {{.name = "all day", .price = p.tariff.buy().value()}};
+    if (const auto night = p.tariff.night_buy())
       bands.push_back({.name = "night",
                        .price = *night,
-                       .from_h = p.number("tariff", "night_from_h"),
-                       .to_h = p.number("tariff", "night_to_h")});
-    if (const auto peak = p.maybe("tariff", "peak_buy"))
+                       .from_h = p.tariff.night_from_h(),
+                       .to_h = p.tariff.night_to_h()});
+    if (const auto peak = p.tariff.peak_buy())
       bands.push_back({.name = "peak",
                        .price = *peak,
-                       .from_h = p.number("tariff", "peak_from_h"),
-                       .to_h = p.number("tariff", "peak_to_h"),
+                       .from_h = p.tariff.peak_from_h(),
+                       .to_h = p.tariff.peak_to_h(),
                        .weekdays = 0x1F});
     s.prices = site::prices_of(s.year, bands, sell);
     s.price_from = fmt::format("[tariff], {} price{}", bands.size(), bands.size() == 1 ? "" : "s");
   }
-  s.prices.demand_kW_month = p.number("tariff", "demand_kW_month");
-  s.prices.standing_year = p.number("tariff", "standing_year");
+  s.prices.demand_kW_month = p.tariff.demand_kW_month();
+  s.prices.standing_year = p.tariff.standing_year();
 }
 
 void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
   const layout::Layout l = layout_of(p);
   const double capacity = steps::cell_capacity(p, plan).value;
-  s.life.nominal_kWh = l.places() * capacity * p.number("cell", "nominal_V") / 1000.0;
-  s.life.low_charge = p.number("dispatch", "low_charge");
-  s.life.high_charge = p.number("dispatch", "high_charge");
-  s.life.years = int(p.number("use", "years"));
-  s.life.load_growth = p.number("future", "load_growth_percent") / 100.0;
-  s.life.price_growth = p.number("future", "price_growth_percent") / 100.0;
-  s.life.end_share = p.number("use", "end_percent") / 100.0;
-  s.life.charge_rate = p.number("cell", "max_charge_rate");
-  s.life.discharge_rate = p.number("cell", "max_discharge_rate");
-  const double eta = p.number("dispatch", "one_way_percent") / 100.0;
+  s.life.nominal_kWh = l.places() * capacity * p.cell.nominal.in(base::units::V) / 1000.0;
+  s.life.low_charge = p.dispatch.low_charge();
+  s.life.high_charge = p.dispatch.high_charge();
+  s.life.years = p.use.years();
+  s.life.load_growth = p.future.load_growth_percent() / 100.0;
+  s.life.price_growth = p.future.price_growth_percent() / 100.0;
+  s.life.end_share = p.use.end_percent() / 100.0;
+  s.life.charge_rate = p.cell.max_charge_rate();
+  s.life.discharge_rate = p.cell.max_discharge_rate();
+  const double eta = p.dispatch.one_way_percent() / 100.0;
   s.store.usable_kWh = s.life.usable_kWh();
-  s.store.discharge_kW = p.number("bus", "power_W") / 1000.0;
+  s.store.discharge_kW = p.bus.power.in(base::units::W) / 1000.0;
   s.store.charge_kW = std::min(s.store.discharge_kW, s.life.charge_rate * s.life.nominal_kWh);
-  const auto tenth = p.maybe("dispatch", "inverter_tenth_percent"),
-             half = p.maybe("dispatch", "inverter_half_percent"),
-             full = p.maybe("dispatch", "inverter_full_percent");
+  const auto tenth = p.dispatch.inverter_tenth_percent(), half = p.dispatch.inverter_half_percent(),
+             full = p.dispatch.inverter_full_percent();
   if (tenth && half && full) {
     // The cells: P²R/V² of the bank, as a share of the rating squared.
-    const double volts = l.series * p.number("cell", "nominal_V"),
+    const double volts = l.series * p.cell.nominal.in(base::units::V),
                  ohms = bank::pack_resistance(
                             l, steps::cell_resistance(p, plan).value * 1e-3 * base::units::Ohm)
                             .in(base::units::Ohm) /
@@ -266,15 +263,15 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
     s.store.charging = site::Loss::charging(eta);
     s.store.discharging = site::Loss::discharging(eta);
   }
-  s.store.standby_kW = p.number("dispatch", "standby_W") / 1000.0;
-  s.store.reserve_kWh = p.number("dispatch", "reserve_percent") / 100.0 * s.life.nominal_kWh;
-  s.rules.kind = site::rule_named(p.text("dispatch", "rule"));
-  s.rules.error_sd = p.number("dispatch", "forecast_error_percent") / 100.0;
+  s.store.standby_kW = p.dispatch.standby.in(base::units::W) / 1000.0;
+  s.store.reserve_kWh = p.dispatch.reserve_percent() / 100.0 * s.life.nominal_kWh;
+  s.rules.kind = site::rule_named(p.dispatch.rule.code());
+  s.rules.error_sd = p.dispatch.forecast_error_percent() / 100.0;
   s.rules.seed = house_seed;
-  s.rules.export_kW = p.number("tariff", "export_kW");
+  s.rules.export_kW = p.tariff.export_limit.in(base::units::kW);
   s.rules.import_kW = s.store.charge_kW;
   // In the cold: nothing below the sheet's limit, a fifth of the capacity an hour up to 10 K above.
-  const double least_C = p.number("cell", "charge_min_C"), slow_C = least_C + 10.0;
+  const double least_C = p.cell.charge_min.in_C(), slow_C = least_C + 10.0;
   if (*std::min_element(s.cells_day_C.begin(), s.cells_day_C.end()) < slow_C) {
     const std::size_t days = (s.year.steps() + s.year.steps_a_day() - 1) / s.year.steps_a_day();
     for (std::size_t d = 0; d < days; ++d) {
@@ -293,23 +290,22 @@ void build_store(const Project& p, const Plan& plan, HouseStudy& s) {
 std::vector<double> flows_of(const Project& p, const HouseStudy& s) {
   std::vector<double> flows = {-s.capital};
   for (int y = 0; y < s.served; ++y)
-    flows.push_back(s.harsh[std::size_t(y)].saving() *
-                        (1.0 - p.number("future", "tax_percent") / 100.0) -
-                    p.number("use", "upkeep_per_year"));
-  if (const auto every = p.maybe("future", "replace_year"))
+    flows.push_back(s.harsh[std::size_t(y)].saving() * (1.0 - p.future.tax_percent() / 100.0) -
+                    p.use.upkeep_per_year());
+  if (const auto every = p.future.replace_year())
     for (double y = *every; y < double(s.served); y += *every)
-      flows[std::size_t(y)] -= p.number("future", "replace_cost");
-  flows.back() += s.capital * p.number("future", "end_value_percent") / 100.0;
+      flows[std::size_t(y)] -= p.future.replace_cost();
+  flows.back() += s.capital * p.future.end_value_percent() / 100.0;
   return flows;
 }
 
 }  // namespace
 
-bool has_grid(const Project& p) { return p.text("site", "grid") != "no"; }
+bool has_grid(const Project& p) { return p.site.grid() != project::YesNo::no; }
 
 bool says_price(const Project& p) {
-  return p.maybe("tariff", "buy") || steps::series_file(p, "prices.csv") != nullptr ||
-         steps::series_file(p, "tariff.csv") != nullptr;
+  return p.tariff.buy() || project::series_file(p, "prices.csv") != nullptr ||
+         project::series_file(p, "tariff.csv") != nullptr;
 }
 
 void put_years(HouseStudy& s) {
@@ -328,7 +324,7 @@ void put_years(HouseStudy& s) {
 }
 
 void put_best_size(const Project& p, HouseStudy& s, const std::vector<site::SizePoint>& sizes) {
-  const double rate = p.number("use", "rate_percent") / 100.0;
+  const double rate = p.use.rate_percent() / 100.0;
   const double worth = 1.0 / money::annuity(rate, double(s.served));
   // A kilowatt-hour's saving fades with the capacity: by the mean of the years served.
   double faded = 0.0;
@@ -367,7 +363,7 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan) {
   s.without = site::dispatch(s.year, &s.prices, none, plain);
   s.with_store = site::dispatch(s.year, &s.prices, s.store, s.rules);
   put_years(s);
-  s.capital = p.number("use", "other_capital") - p.number("future", "subsidy");
+  s.capital = p.use.other_capital() - p.future.subsidy();
   for (const OfferResult& o : plan.offers) {
     if (!o.offer.chosen) continue;
     s.capital += o.total.value, s.priced = grid;
@@ -380,19 +376,19 @@ std::optional<HouseStudy> house_study(const Project& p, const Plan& plan) {
   s.sizes = site::sweep(s.year, s.prices, s.store, s.rules, s.life, sizes);
   if (s.priced && s.served > 0) {
     put_best_size(p, s, s.sizes);
-    put_value(p, s, p.number("use", "rate_percent") / 100.0);
+    put_value(p, s, p.use.rate_percent() / 100.0);
     const double dearest = *std::max_element(s.prices.buy.begin(), s.prices.buy.end());
     if (dearest > 0.0) s.naive_payback_years = s.capital / (365.25 * s.life.nominal_kWh * dearest);
   }
   if (!grid) {
     constexpr int weather_years = 20;
     s.off_grid = site::loss_of_load(s.year, s.store, weather_years, house_seed);
-    s.off_grid_kWh = site::size_for_loss(s.year, s.store, p.number("site", "lost_percent") / 100.0,
+    s.off_grid_kWh = site::size_for_loss(s.year, s.store, p.site.lost_percent() / 100.0,
                                          10.0 * s.life.usable_kWh(), weather_years, house_seed) /
                      s.life.window();
   }
   site::Year critical = s.year;
-  if (const auto W = p.maybe("site", "outage_W"))
+  if (const auto W = p.site.outage_power.in(base::units::W))
     for (double& kW : critical.load_kW) kW = *W / 1000.0;
   const double held = s.store.reserve_kWh > 0.0 ? s.store.reserve_kWh : s.store.usable_kWh;
   s.outage = site::autonomy(critical, s.store, held, false);

@@ -9,12 +9,14 @@
 
 #include "base/finding.hpp"
 #include "base/json.hpp"
+#include "project/views.hpp"
 #include "site/off_grid.hpp"
 #include "site/optimum.hpp"
 #include "site/years.hpp"
-#include "works/project.hpp"
 
 namespace works {
+
+using project::Project, project::File;
 
 struct Plan;
 

@@ -91,21 +91,21 @@ site::FutureBands futures(const Project& p, const HouseStudy& s, int count,
   site::Futures f;
   f.count = count;
   f.seed = house_seed;
-  f.load_growth_sd = p.number("future", "load_sd_percent") / 100.0;
-  f.price_growth_sd = p.number("future", "price_sd_percent") / 100.0;
-  f.sun_sd = p.number("future", "sun_sd_percent") / 100.0;
+  f.load_growth_sd = p.future.load_sd_percent() / 100.0;
+  f.price_growth_sd = p.future.price_sd_percent() / 100.0;
+  f.sun_sd = p.future.sun_sd_percent() / 100.0;
   f.capital = s.capital;
-  f.upkeep = p.number("use", "upkeep_per_year");
-  f.rate = p.number("use", "rate_percent") / 100.0;
+  f.upkeep = p.use.upkeep_per_year();
+  f.rate = p.use.rate_percent() / 100.0;
   const site::Year hours = site::hourly(s.year);
   const site::Prices prices = site::hourly(s.prices, s.year.step_h);
   // Means over an hour hide what the house draws and the panels give at the same time in turns:
   // the first year saves as much as in the year's own steps.
-  f.factor = 1.0 - p.number("future", "tax_percent") / 100.0;
+  f.factor = 1.0 - p.future.tax_percent() / 100.0;
   f.export_kW = s.rules.export_kW;
-  if (const auto every = p.maybe("future", "replace_year"))
-    f.replace_years = *every, f.replace_cost = p.number("future", "replace_cost");
-  f.end_value = s.capital * p.number("future", "end_value_percent") / 100.0;
+  if (const auto every = p.future.replace_year())
+    f.replace_years = *every, f.replace_cost = p.future.replace_cost();
+  f.end_value = s.capital * p.future.end_value_percent() / 100.0;
   // By self-use and without a charge for the peak, on both sides of the fraction.
   const auto saved = [&](const site::Year& year, site::Prices paid) {
     paid.demand_kW_month = 0.0;
@@ -144,7 +144,7 @@ Foresight foresight(const HouseStudy& s) {
 }
 
 std::vector<Swing> tornado(const Project& p, const HouseStudy& study) {
-  const double rate = p.number("use", "rate_percent") / 100.0;
+  const double rate = p.use.rate_percent() / 100.0;
   const auto times = [](std::vector<double>& x, double factor) {
     for (double& v : x) v *= factor;
   };
@@ -163,9 +163,7 @@ std::vector<Swing> tornado(const Project& p, const HouseStudy& study) {
       {"what the sun gives, ± 20 %",
        [&](HouseStudy& s, double&, double d) { times(s.year.solar_kW, 1.0 + 0.2 * d); }},
       {"what the bank costs beside its cells, ± 20 %",
-       [&](HouseStudy& s, double&, double d) {
-         s.capital += 0.2 * d * p.number("use", "other_capital");
-       }},
+       [&](HouseStudy& s, double&, double d) { s.capital += 0.2 * d * p.use.other_capital(); }},
       {"yearly rate, ± 1 point", [](HouseStudy&, double& r, double d) { r += 0.01 * d; }},
       {"cells' temperature, ± 5 K",
        [](HouseStudy& s, double&, double d) {
@@ -245,8 +243,8 @@ std::vector<PackEnd> pack_ends(const Project& p, const Plan& plan) {
   if (!plan.arrangement) return ends;
   const match::Assignment& a = plan.arrangement->assignment;
   const auto candidates = placed_candidates(plan);
-  const double least = p.number("use", "end_percent") / 100.0 *
-                       p.number("cell", "rated_capacity_Ah") * p.number("layout", "parallel");
+  const double least =
+      p.use.end_percent() / 100.0 * p.cell.rated_capacity.in(base::units::Ah)*p.layout.parallel();
   const steps::Use use = steps::use_of(p, plan);
   const auto years = [&](double Ah) { return years_until(use, Ah, least); };
   const auto Ah = [](base::AmpHours c) { return c.in(base::units::Ah); };
@@ -281,7 +279,7 @@ TariffResult under_tariff(const Project& p, const HouseStudy& study, std::string
                           const std::string& file) {
   HouseStudy s = study;
   const double demand = s.prices.demand_kW_month, standing = s.prices.standing_year;
-  s.prices = site::prices_of(s.year, site::read_tariff(bytes, file), p.number("tariff", "sell"));
+  s.prices = site::prices_of(s.year, site::read_tariff(bytes, file), p.tariff.sell());
   s.prices.demand_kW_month = demand, s.prices.standing_year = standing;
   TariffResult r;
   r.name = file;

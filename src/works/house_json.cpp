@@ -111,9 +111,9 @@ Json to_json(const Project& project, const HouseStudy& s, const HouseAnswers& a)
                       {"nominal_kWh", p.nominal_kWh},
                       {"self_sufficiency", p.self_sufficiency},
                       {"saving_year", p.saving}});
-  return {{"currency", project.text("project", "currency")},
+  return {{"currency", project.about.currency()},
           {"from", {{"load", s.load_from}, {"sun", s.sun_from}, {"prices", s.price_from}}},
-          {"rule", project.text("dispatch", "rule")},
+          {"rule", project.dispatch.rule.code()},
           {"without", outcome_json(s.without)},
           {"with", outcome_json(s.with_store)},
           {"foresight",

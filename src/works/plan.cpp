@@ -10,19 +10,6 @@
 
 namespace works {
 
-std::string said_in(const Project& project, const std::vector<std::string_view>& tables) {
-  std::string text;
-  for (const auto& [path, value] : project.given) {
-    const std::string_view table = std::string_view(path).substr(0, path.find('.'));
-    if (std::find(tables.begin(), tables.end(), table) == tables.end()) continue;
-    const double* number = std::get_if<double>(&value);
-    const std::string* said = std::get_if<std::string>(&value);
-    text += number ? fmt::format("{}={:a}\n", path, *number)
-                   : fmt::format("{}:{}:{}\n", path, said->size(), *said);
-  }
-  return text;
-}
-
 Plan plan(const Project& project) {
   Recall nothing;
   return plan(project, nothing);

@@ -19,12 +19,14 @@
 #include "commission/settings.hpp"
 #include "layout/box.hpp"
 #include "match/match.hpp"
+#include "project/views.hpp"
 #include "wiring/circuit.hpp"
 #include "wiring/joints.hpp"
 #include "works/house.hpp"
-#include "works/project.hpp"
 
 namespace works {
+
+using project::Cell, project::File, project::Offer, project::Project, project::Signature;
 
 /// A figure with the key that the JSON uses and the words that a person reads.
 struct Named {

@@ -27,10 +27,6 @@ struct Recall {
   std::optional<match::Assignment> search;
 };
 
-/// The settings of these tables as one text, equal only where all of them are.
-[[nodiscard]] std::string said_in(const Project& project,
-                                  const std::vector<std::string_view>& tables);
-
 /// As plan(project).
 [[nodiscard]] Plan plan(const Project& project, Recall& recall);
 

@@ -51,7 +51,7 @@ constexpr double apart = 0.02;     // of charge between cells as they come; an a
 void top_balance_plan(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
   if (l.places() > most_cells) return;
-  bank::Setup pack = twin_of(p, plan, arrival, p.number("match", "design_C")).setup;
+  bank::Setup pack = twin_of(p, plan, arrival, p.match.design.in_C()).setup;
   pack.layout.packs = 1;
   const auto n = static_cast<std::size_t>(pack.layout.places_in_pack());
   pack.cells.resize(n);
@@ -60,9 +60,9 @@ void top_balance_plan(const Project& p, Plan& plan) {
   for (std::size_t i = 0; i < n; ++i)
     pack.start_charge[i] += apart * (double(i * 37 % 21) / 20.0 - 0.5);
   const double cell_Ah = pack.rated_capacity.in(units::Ah),
-               charge_A = std::min(0.2, p.number("cell", "max_charge_rate")) * cell_Ah * l.parallel;
+               charge_A = std::min(0.2, p.cell.max_charge_rate()) * cell_Ah * l.parallel;
   const bank::SeriesThenParallel s = bank::series_then_parallel(
-      pack, charge_A, supply_A, p.number("cell", "max_V"), p.number("match", "design_C"));
+      pack, charge_A, supply_A, p.cell.max.in(units::V), p.match.design.in_C());
   add(plan, "series_charge_h", "first the pack in series, at a fifth of capacity an hour",
       s.series_hours, "h",
       fmt::format("the twin, from {:.0f} %, cells {:.0f} % apart, at {:.0f} A until the first cell "
@@ -75,19 +75,18 @@ void top_balance_plan(const Project& p, Plan& plan) {
       fmt::format("an hour before the supply reaches its voltage, {:.1f} h after it is joined: the "
                   "voltage climbs at once",
                   s.parallel.hours_to_voltage));
-  const double balancer_A = p.number("balancer", "current_A");
+  const double balancer_A = p.balancer.current.in(units::A);
   add(plan, "in_pack_balance_h", "the balancer inside the pack would work so long",
       s.spread_Ah / balancer_A, "h",
       fmt::format("{:.1f} Ah over {:g} A, only while a cell stands above {:g} V: often less than "
                   "an hour a day",
-                  s.spread_Ah, balancer_A, p.number("balancer", "start_V")));
+                  s.spread_Ah, balancer_A, p.balancer.start.in(units::V)));
 }
 
 void sense_tables(const Project& p, Plan& plan) {
   const File* f = series_file(p, "sense.csv");
   if (f == nullptr) return;
-  const int packs = static_cast<int>(p.number("layout", "packs")),
-            series = static_cast<int>(p.number("layout", "series"));
+  const int packs = p.layout.packs(), series = p.layout.series();
   const auto readings = commission::read_sense(f->bytes, packs, series);
   for (int k = 0; k < packs; ++k) {
     const bool any = std::any_of(readings.begin(), readings.end(),
@@ -106,32 +105,32 @@ void place_and_storage(const Project& p, Plan& plan) {
       sheet.mass ? sheet.mass->si()
                  : 2108.0 * sheet.width->si() * sheet.height->si() * sheet.thickness->si();
   site::Standing s;
-  s.kind = p.text("place", "kind");
+  s.kind = p.place.kind.code();
   s.packs = l.packs;
-  s.pack_kg = cell_kg * l.places_in_pack() + p.number("place", "box_kg");
-  s.pack_kWh = l.series * p.number("cell", "nominal_V") * capacity * l.parallel / 1000.0;
+  s.pack_kg = cell_kg * l.places_in_pack() + p.place.box.in(units::kg);
+  s.pack_kWh = l.series * p.cell.nominal.in(units::V)*capacity * l.parallel / 1000.0;
   s.pack_area_m2 = plan.box ? plan.box->width.si() * plan.box->depth.si()
                             : l.places_in_pack() * sheet.width->si() * sheet.thickness->si();
-  s.clearance_m = p.maybe("place", "clearance_m");
-  s.floor_allows_kN_m2 = p.maybe("place", "floor_allows_kN_m2");
-  s.detector = p.text("place", "detector");
-  s.backing = p.text("place", "backing");
-  const site::PlaceRules rules = {.unit_kWh = p.number("rules", "unit_kWh"),
-                                  .garage_kWh = p.number("rules", "garage_kWh"),
-                                  .indoors_kWh = p.number("rules", "indoors_kWh"),
-                                  .clearance_m = p.number("rules", "clearance_m"),
-                                  .lift_kg = p.number("rules", "lift_kg"),
-                                  .floor_kN_m2 = p.number("rules", "floor_kN_m2"),
-                                  .edition = p.text("rules", "edition")};
+  s.clearance_m = p.place.clearance.in(units::m);
+  s.floor_allows_kN_m2 = p.place.floor_allows_kN_m2();
+  s.detector = p.place.detector.code();
+  s.backing = p.place.backing.code();
+  const site::PlaceRules rules = {.unit_kWh = p.rules.unit.in(units::kWh),
+                                  .garage_kWh = p.rules.garage.in(units::kWh),
+                                  .indoors_kWh = p.rules.indoors.in(units::kWh),
+                                  .clearance_m = p.rules.clearance.in(units::m),
+                                  .lift_kg = p.rules.lift.in(units::kg),
+                                  .floor_kN_m2 = p.rules.floor_kN_m2(),
+                                  .edition = p.rules.edition()};
   for (base::Finding& f : site::check_place(s, rules)) plan.findings.push_back(std::move(f));
   add(plan, "pack_kg", "a pack weighs", s.pack_kg, "kg",
       fmt::format("{} cells of {:g} kg, {:g} kg for its box", l.places_in_pack(), cell_kg,
-                  p.number("place", "box_kg")));
+                  p.place.box.in(units::kg)));
   add(plan, "floor_kN_m2", "and presses on its own area with", site::floor_load_kN_m2(s), "kN/m²",
       fmt::format("over {:.2f} m²", s.pack_area_m2));
-  const double from = p.number("storage", "charge"), to = p.number("storage", "least_charge"),
-               leak = p.number("storage", "leak_percent_month") / 100.0,
-               drain_A = p.number("bms", "drain_mA") / 1000.0;
+  const double from = p.storage.charge(), to = p.storage.least_charge(),
+               leak = p.storage.leak_percent_month() / 100.0,
+               drain_A = p.bms.drain.in(units::mA) / 1000.0;
   if (from < to) {
     plan.findings.push_back(
         {.id = "stored-too-low",
@@ -152,7 +151,7 @@ void place_and_storage(const Project& p, Plan& plan) {
            month_s;
   };
   const auto until = [&](double m) {
-    const std::string since = p.text("storage", "since");
+    const std::string since = p.storage.since();
     const auto day = base::day_of(since);
     return day ? base::day_text(*day + long(std::min(m, 600.0) * 30.44)) : std::string();
   };
@@ -184,21 +183,21 @@ void commission(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
   const cell::Datasheet sheet = datasheet(p);
   const layout::Limits set = limits(p);
-  const double current_A = p.number("bus", "power_W") /
-                           (p.number("inverter", "stop_per_cell_V") * l.series) /
+  const double current_A = p.bus.power.in(units::W) /
+                           (p.inverter.stop_per_cell.in(units::V)*l.series) /
                            (l.packs * l.parallel);
   const base::Volts sag = current_A * units::A * (cell_resistance(p, plan).value * units::mOhm);
   plan.settings = commission::settings_sheet(
       sheet, l, set, cell_capacity(p, plan).value * units::Ah, carrying(plan));
-  const std::string sensor = p.text("bms", "sensor_on");
-  const commission::Habits habits = {.equalise = p.text("charge", "equalise") == "on",
-                                     .compensation_mV_K = p.number("charge", "compensation_mV_K"),
-                                     .absorption = p.number("charge", "absorption_h") * units::h,
-                                     .balances_always = p.text("balancer", "works") == "always",
-                                     .sensor = sensor == "cell" ? commission::Habits::Sensor::cell
-                                               : sensor == "wall"
-                                                   ? commission::Habits::Sensor::wall
-                                                   : commission::Habits::Sensor::not_said};
+  const project::SensorOn sensor = p.bms.sensor_on();
+  const commission::Habits habits = {
+      .equalise = p.charge.equalise() == project::OffOn::on,
+      .compensation_mV_K = p.charge.compensation_mV_K(),
+      .absorption = p.charge.absorption_h() * units::h,
+      .balances_always = p.balancer.works() == project::BalancerWorks::always,
+      .sensor = sensor == project::SensorOn::cell   ? commission::Habits::Sensor::cell
+                : sensor == project::SensorOn::wall ? commission::Habits::Sensor::wall
+                                                    : commission::Habits::Sensor::not_said};
   const auto findings = commission::check_settings(sheet, l, set, sag, habits);
   const bool clean = std::none_of(findings.begin(), findings.end(), [](const base::Finding& f) {
     return f.severity == Severity::stop;
@@ -225,15 +224,15 @@ void commission(const Project& p, Plan& plan) {
           70.0, 10.0);
   balance("top_balance_after_series_h", "the same after a series charge to 97 %", 3.0, 10.0);
   if (l.places() <= most_cells) {
-    TwinOfProject twin = twin_of(p, plan, 1.0, p.number("match", "design_C"));
+    TwinOfProject twin = twin_of(p, plan, 1.0, p.match.design.in_C());
     const bank::Usable u =
-        bank::usable(twin.setup, p.number("bus", "power_W"), p.number("match", "design_C"));
+        bank::usable(twin.setup, p.bus.power.in(units::W), p.match.design.in_C());
     const std::string why =
         u.weakest_cell < 0
             ? std::string("the twin gave nothing")
             : fmt::format(
                   "the twin, from full at {:.0f} W and {:g} °C: {}; {} was lowest, {:.2f} V: {}",
-                  p.number("bus", "power_W"), p.number("match", "design_C"),
+                  p.bus.power.in(units::W), p.match.design.in_C(),
                   u.ended_by ? words(*u.ended_by) : std::string("it did not end"),
                   twin.names[std::size_t(u.weakest_cell)], u.weakest_V, words(u.why));
     const auto add = [&](std::string key, std::string label, double value, std::string unit) {

@@ -28,7 +28,7 @@ void say(Plan& plan, std::string id, Severity severity, std::string what, std::s
 }
 
 void judge_money(const Project& p, const HouseStudy& s, Plan& plan) {
-  const std::string currency = p.text("project", "currency");
+  const std::string currency = p.about.currency();
   if (!s.priced) return;
   if (!s.payback_years)
     say(plan, "never-pays", Severity::caution,
@@ -49,8 +49,8 @@ void judge_offer(const Project& p, Plan& plan) {
   for (const OfferResult& r : plan.offers) {
     const Offer& o = r.offer;
     if (!o.chosen) continue;
-    const double rated = p.number("cell", "rated_capacity_Ah"),
-                 volts = p.number("cell", "nominal_V");
+    const double rated = p.cell.rated_capacity.in(base::units::Ah),
+                 volts = p.cell.nominal.in(base::units::V);
     if ((o.rated_capacity_Ah > 0.0 && std::abs(o.rated_capacity_Ah - rated) > 0.02 * rated) ||
         (o.nominal_V > 0.0 && std::abs(o.nominal_V - volts) > 0.02 * volts) ||
         o.rated_cycles > 0.0 || o.shelf_years > 0.0)
@@ -63,8 +63,8 @@ void judge_offer(const Project& p, Plan& plan) {
 }
 
 void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
-  const auto hours = p.maybe("site", "outage_hours");
-  if (!hours || !p.maybe("site", "outage_W")) return;
+  const auto hours = p.site.outage_hours();
+  if (!hours || !p.site.outage_power.in(base::units::W)) return;
   if (s.store.reserve_kWh <= 0.0)
     say(plan, "nothing-kept", Severity::caution,
         "An outage must be carried, but nothing is kept for it.", "[dispatch] reserve_percent",
@@ -109,7 +109,7 @@ void judge_off_grid(const Project& p, const HouseStudy& s, Plan& plan) {
   const std::string basis = fmt::format(
       "{} years with their days of sun exchanged within the season, by energy; loads as they are",
       s.off_grid->years);
-  const double lost = 100.0 * s.off_grid->energy_share, allowed = p.number("site", "lost_percent");
+  const double lost = 100.0 * s.off_grid->energy_share, allowed = p.site.lost_percent();
   add("load_lost_percent", "of the load that goes unserved without a grid", lost, "%", basis);
   add("load_lost_worst_percent", "in the worst of those years", 100.0 * s.off_grid->worst_share,
       "%", basis);
@@ -156,7 +156,8 @@ void house(const Project& p, Plan& plan) {
     return;
   }
   if (!plan.house) {
-    if (p.maybe("site", "annual_kWh") || series_file(p, "load.csv") != nullptr) say_untold(p, plan);
+    if (p.site.annual_load.in(base::units::kWh) || series_file(p, "load.csv") != nullptr)
+      say_untold(p, plan);
     return;
   }
   const HouseStudy& s = *plan.house;
@@ -170,7 +171,7 @@ void house(const Project& p, Plan& plan) {
     judge_off_grid(p, s, plan);
     return;  // what a grid would have cost is not the question
   }
-  const std::string currency = p.text("project", "currency");
+  const std::string currency = p.about.currency();
   add("self_sufficiency_percent", "of the load that does not come from the grid",
       100.0 * s.with_store.self_sufficiency(), "%",
       from + "; what the bank draws itself counts as load");
@@ -190,7 +191,7 @@ void house(const Project& p, Plan& plan) {
             "savings over {} years, faded and discounted, less {:.0f} {} a kilowatt-hour of "
             "cells, at its largest; other costs are taken as fixed; 0 where none pays",
             s.served, s.cells_per_kWh, currency));
-  if (p.maybe("site", "outage_W"))
+  if (p.site.outage_power.in(base::units::W))
     add("outage_worst_h", "outage carried at its power, without sun", s.outage.worst_h, "h",
         s.store.reserve_kWh > 0.0 ? "from the reserve, through the discharge's loss"
                                   : "from a full bank: nothing is kept");

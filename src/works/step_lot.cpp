@@ -139,7 +139,7 @@ bench::ChannelList channels_of(const Project& project, Plan& plan) {
   for (const File& f : project.series) {
     if (f.name != "channels.csv") continue;
     bench::ChannelList list = bench::read_channels(f.bytes);
-    plan.calibration = bench::calibrate(list.reference, project.text("tester", "trusted_channel"));
+    plan.calibration = bench::calibrate(list.reference, project.tester.trusted_channel());
     return list;
   }
   return {};
@@ -217,8 +217,8 @@ std::string stem(std::string_view name) { return std::string(name.substr(0, name
 
 void judge_lot(const Project& project, Plan& plan) {
   const double limit =
-      project.number("cell", "rated_capacity_Ah") * project.number("test", "limit_percent") / 100.0;
-  const double risk = project.number("test", "risk_percent") / 100.0;
+      project.cell.rated_capacity.in(base::units::Ah)*project.test.limit_percent() / 100.0;
+  const double risk = project.test.risk_percent() / 100.0;
   std::vector<std::string> rejected, undecided;
   for (CellResult& c : plan.cells) {
     if (!c.capacity_Ah) continue;
@@ -361,8 +361,8 @@ void summarise(const Project& project, Plan& plan) {
 namespace {
 /// Until when the seller must hear of it, as a figure and a finding where the day is no day.
 void write_claim_day(const Project& project, Plan& plan) {
-  const std::string received = project.text("order", "received");
-  const auto days = project.maybe("order", "claim_days");
+  const std::string received = project.order.received();
+  const auto days = project.order.claim_days();
   if (received.empty() || !days) return;
   const auto day = base::day_of(received);
   if (!day) {

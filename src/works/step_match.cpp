@@ -26,8 +26,8 @@ using base::Severity;
 std::optional<base::Figure> effective_capacity(const Project& project, const CellResult& c) {
   if (!c.capacity_Ah || !c.conditions) return std::nullopt;
   const layout::Layout shape = layout_of(project);
-  const double bank_V = shape.series * project.number("cell", "nominal_V");
-  const double cell_A = project.number("bus", "power_W") / bank_V / shape.packs / shape.parallel;
+  const double bank_V = shape.series * project.cell.nominal.in(units::V);
+  const double cell_A = project.bus.power.in(units::W) / bank_V / shape.packs / shape.parallel;
   const double Ah = c.capacity_Ah->value;
   const auto effective = bench::to_reference(
       {.capacity_Ah = Ah,
@@ -38,9 +38,9 @@ std::optional<base::Figure> effective_capacity(const Project& project, const Cel
        .temperature_halfwidth_K = 0.0,
        .resistance_mOhm =
            c.resistance_mOhm ? std::optional(c.resistance_mOhm->value) : std::nullopt},
-      {.temperature_C = project.number("match", "design_C"),
+      {.temperature_C = project.match.design.in_C(),
        .rate_per_h = cell_A / Ah,
-       .cut_off_V = project.number("cell", "min_V")});
+       .cut_off_V = project.cell.min.in(units::V)});
   if (!effective) return std::nullopt;
   return base::Figure{.value = effective->capacity_Ah.value,
                       .u = effective->capacity_Ah.u,
@@ -48,7 +48,7 @@ std::optional<base::Figure> effective_capacity(const Project& project, const Cel
                       .basis = fmt::format(
                           "at {:.0f} A and {:g} °C: {:+.2f} Ah for current and cut-off, {:+.2f} Ah "
                           "for the temperature",
-                          cell_A, project.number("match", "design_C"), effective->from_end_Ah,
+                          cell_A, project.match.design.in_C(), effective->from_end_Ah,
                           effective->from_temperature_Ah)};
 }
 
@@ -85,7 +85,7 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
                              .why = "The rule is left aside.",
                              .remedy = "Write for example \"C01@A-03, C02@B\" or \"C05, C09\"."});
   };
-  const std::string fixed = project.text("match", "fixed");
+  const std::string fixed = project.match.fixed();
   for (const std::string_view word : base::listed(fixed)) {
     if (word.empty()) continue;
     const std::size_t at = std::min(word.find('@'), word.size());
@@ -98,8 +98,8 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
       unknown(word, "fixed");
   }
   // By hand: every cell that still stands in the list and is not fixed elsewhere keeps its place.
-  const std::string by_hand = project.text("match", "places");
-  const std::string out = project.text("match", "kept_out");
+  const std::string by_hand = project.match.places();
+  const std::string out = project.match.kept_out();
   const std::vector<std::string_view> left_out = base::listed(out);
   for (const std::string_view word : base::listed(by_hand)) {
     if (word.empty()) continue;
@@ -126,7 +126,7 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
       continue;
     rules.fixed.push_back({*cell, place->pack, group});
   }
-  const std::string kept_out = project.text("match", "kept_out");
+  const std::string kept_out = project.match.kept_out();
   for (const std::string_view word : base::listed(kept_out)) {
     if (word.empty()) continue;
     if (const auto cell = index_of(word))
@@ -134,7 +134,7 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     else
       unknown(word, "kept_out");
   }
-  const std::string place_least = project.text("match", "place_least_Ah");
+  const std::string place_least = project.match.place_least_Ah();
   for (const std::string_view word : base::listed(place_least)) {
     if (word.empty()) continue;
     const std::size_t gap = std::min(word.find(' '), word.size());
@@ -145,19 +145,19 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     else
       unknown(word, "place_least_Ah");
   }
-  rules.least_capacity = project.maybe("match", "least_capacity_Ah").value_or(0.0) * units::Ah;
-  rules.spares = static_cast<std::size_t>(project.number("match", "spares"));
-  rules.spare_capacity = project.maybe("match", "spare_capacity_Ah").value_or(0.0) * units::Ah;
-  const std::string lots = project.text("match", "lots");
-  rules.lots = lots == "together-in-pack" ? match::Lots::together_in_pack
-               : lots == "apart-in-group" ? match::Lots::apart_in_group
-                                          : match::Lots::free;
-  const std::string lot_is = project.text("match", "lot_is");
+  rules.least_capacity = project.match.least_capacity.in(units::Ah).value_or(0.0) * units::Ah;
+  rules.spares = static_cast<std::size_t>(project.match.spares());
+  rules.spare_capacity = project.match.spare_capacity.in(units::Ah).value_or(0.0) * units::Ah;
+  const project::LotRule lots = project.match.lots();
+  rules.lots = lots == project::LotRule::together_in_pack ? match::Lots::together_in_pack
+               : lots == project::LotRule::apart_in_group ? match::Lots::apart_in_group
+                                                          : match::Lots::free;
+  const project::LotMeaning lot_is = project.match.lot_is();
   for (const match::Candidate& c : list) {
     const CellResult* cell = find_cell(plan, c.label);
-    rules.lot_of.push_back(lot_is == "test-channel" ? cell->channel
-                           : lot_is == "date-made"  ? cell->made
-                                                    : cell->lot);
+    rules.lot_of.push_back(lot_is == project::LotMeaning::test_channel ? cell->channel
+                           : lot_is == project::LotMeaning::date_made  ? cell->made
+                                                                       : cell->lot);
   }
   return rules;
 }
@@ -168,19 +168,20 @@ std::vector<match::LaterAim> later_aims(const Project& project,
                                         const std::vector<match::Candidate>& list, Plan& plan) {
   using Kind = match::LaterAim::Kind;
   struct Known {
-    std::string_view word, cost;
+    std::string_view word;
+    double may_cost_percent;
     Kind kind;
     bool counts;
   };
   const Known known[] = {
-      {"resistance", "resistance_may_cost_percent", Kind::even_resistance,
-       project.number("layout", "parallel") > 1.0},
-      {"leak", "leak_may_cost_percent", Kind::even_leak,
+      {"resistance", project.match.resistance_may_cost_percent(), Kind::even_resistance,
+       project.layout.parallel() > 1},
+      {"leak", project.match.leak_may_cost_percent(), Kind::even_leak,
        std::any_of(list.begin(), list.end(), [](const auto& c) { return c.leak_mA > 0.0; })},
-      {"charge-top", "charge_top_may_cost_percent", Kind::even_charge_top,
+      {"charge-top", project.match.charge_top_may_cost_percent(), Kind::even_charge_top,
        std::all_of(list.begin(), list.end(), [](const auto& c) { return c.tail_share > 0.0; })}};
   std::vector<match::LaterAim> later;
-  const std::string text = project.text("match", "later_aims");
+  const std::string text = project.match.later_aims();
   for (const std::string_view word : base::listed(text)) {
     if (word.empty()) continue;
     const auto* found = std::find_if(std::begin(known), std::end(known),
@@ -194,7 +195,7 @@ std::vector<match::LaterAim> later_aims(const Project& project,
                                .remedy = "Write some of: resistance, leak, charge-top."});
       continue;
     }
-    if (found->counts) later.push_back({found->kind, project.number("match", found->cost) / 100.0});
+    if (found->counts) later.push_back({found->kind, found->may_cost_percent / 100.0});
   }
   return later;
 }
@@ -216,14 +217,14 @@ void write_places(const layout::Layout& shape, Plan& plan) {
 
 base::Figure cell_capacity(const Project& project, const Plan& plan) {
   if (!plan.arrangement)
-    return {.value = project.number("cell", "rated_capacity_Ah"),
+    return {.value = project.cell.rated_capacity.in(units::Ah),
             .unit = "Ah",
             .basis = "rated; no cell has been matched"};
   const match::Assignment& a = plan.arrangement->assignment;
   double u = 0.0, n = 0.0;
   for (const CellResult& c : plan.cells)
     if (c.capacity_Ah && c.capacity_Ah->u) u += *c.capacity_Ah->u, n += 1.0;
-  const int parallel = static_cast<int>(project.number("layout", "parallel"));
+  const int parallel = project.layout.parallel();
   const double value = a.bank_capacity.in(units::Ah) / double(a.packs.size()) / parallel;
   return {.value = value,
           .u = n > 0.0 ? std::optional(u / n) : std::nullopt,
@@ -236,7 +237,7 @@ base::Figure cell_resistance(const Project& project, const Plan& plan) {
   for (const CellResult& c : plan.cells)
     if (c.resistance_mOhm && c.place != "set aside") values.push_back(c.resistance_mOhm->value);
   if (values.empty())
-    return {.value = project.number("cell", "dc_resistance_mOhm"),
+    return {.value = project.cell.dc_resistance.in(units::mOhm),
             .unit = "mΩ",
             .basis = "the cell's sheet"};
   return {.value = base::median(values),
@@ -280,7 +281,7 @@ void match_cells(const Project& project, Plan& plan, Recall& recall) {
            .why = "They were set aside for a reason.",
            .remedy = "Order spares, or build fewer packs."});
   }
-  const int rows = static_cast<int>(project.number("layout", "rows"));
+  const int rows = project.layout.rows();
   const cell::Datasheet sheet = datasheet(project);
   const int usual = layout::usual_rows(shape.series, shape.parallel);
   plan.box = layout::lay_out_box(shape.series, shape.parallel,
@@ -301,8 +302,8 @@ void match_cells(const Project& project, Plan& plan, Recall& recall) {
          .remedy = "Test the remaining cells, order more, or choose a smaller layout."});
     return;
   }
-  const match::Aim aim = project.text("layout", "aim") == "even-packs" ? match::Aim::even_packs
-                                                                       : match::Aim::most_energy;
+  const match::Aim aim = project.layout.aim() == project::Aim::even_packs ? match::Aim::even_packs
+                                                                          : match::Aim::most_energy;
   const match::Rules rules = rules_of(project, list, plan);
   const std::string key = search_key(project, list, rules);
   std::variant<match::Assignment, match::Conflict> assigned;
@@ -427,7 +428,7 @@ void worth_of_matching(const Project& project, Plan& plan) {
   const Named* random = find_figure(plan, "match.random_bank_Ah");
   if (bank == nullptr || random == nullptr) return;
   const double gain_Ah = bank->figure.value - random->figure.value;
-  const double volts = project.number("layout", "series") * project.number("cell", "nominal_V");
+  const double volts = project.layout.series() * project.cell.nominal.in(units::V);
   const double gain_kWh = gain_Ah * volts / 1000.0;
   const double share = gain_Ah / random->figure.value;
   plan.match.figures.push_back({"gain_kWh",
@@ -438,7 +439,7 @@ void worth_of_matching(const Project& project, Plan& plan) {
   std::string money;
   for (const OfferResult& o : plan.offers) {
     if (!o.offer.chosen) continue;
-    const std::string currency = project.text("project", "currency");
+    const std::string currency = project.about.currency();
     const double value = gain_kWh * o.per_kWh.value;
     plan.match.figures.push_back(
         {"gain_money",

@@ -25,19 +25,19 @@ Json bank_inputs(const Project& p, const Plan& plan) {
           {"series", l.series},
           {"parallel", l.parallel},
           {"capacity_Ah", cell_capacity(p, plan).value},
-          {"cell_nominal_V", p.number("cell", "nominal_V")},
-          {"cell_min_V", p.number("cell", "min_V")},
-          {"cell_max_V", p.number("cell", "max_V")},
-          {"power_W", p.number("bus", "power_W")}};
+          {"cell_nominal_V", p.cell.nominal.in(units::V)},
+          {"cell_min_V", p.cell.min.in(units::V)},
+          {"cell_max_V", p.cell.max.in(units::V)},
+          {"power_W", p.bus.power.in(units::W)}};
 }
 
 void write_brief(const Project& p, const Plan& plan, Step& step) {
   step = {.name = "brief", .question = "What must the bank do?", .sentence = "", .figures = {}};
-  const double power = p.number("bus", "power_W");
+  const double power = p.bus.power.in(units::W);
   step.figures.push_back(
       {"power_W", "continuous power at the bus", {.value = power, .unit = "W", .basis = "given"}});
   step.sentence = fmt::format("The bank must carry {:g} W at the bus", power);
-  if (const auto annual = p.maybe("site", "annual_kWh")) {
+  if (const auto annual = p.site.annual_load.in(units::kWh)) {
     step.figures.push_back(
         {"daily_kWh",
          "used on a mean day",
@@ -45,7 +45,7 @@ void write_brief(const Project& p, const Plan& plan, Step& step) {
     step.sentence +=
         fmt::format(", in a house that uses {:.1f} kWh on a mean day", *annual / 365.25);
   }
-  const auto hours = p.maybe("site", "outage_hours"), outage = p.maybe("site", "outage_W");
+  const auto hours = p.site.outage_hours(), outage = p.site.outage_power.in(units::W);
   if (hours && outage) {
     const double kWh = *hours * *outage / 1000.0;
     step.figures.push_back(
@@ -53,7 +53,7 @@ void write_brief(const Project& p, const Plan& plan, Step& step) {
          "to be kept for an outage",
          {.value = kWh, .unit = "kWh", .basis = "outage hours times outage power"}});
     const double energy =
-        reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.number("use", "depth");
+        reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.use.depth();
     step.sentence += fmt::format(
         ", and {:.1f} kWh through an outage of {:g} hours; what is usable is {:.1f} times that",
         kWh, *hours, energy / std::max(kWh, 1e-9));
@@ -64,8 +64,8 @@ void write_brief(const Project& p, const Plan& plan, Step& step) {
 void write_offers(const Project& p, Plan& plan) {
   plan.choose = {
       .name = "choose", .question = "Which cells, from whom?", .sentence = "", .figures = {}};
-  const std::string currency = p.text("project", "currency");
-  const double good = 1.0 - p.number("order", "reject_percent") / 100.0;
+  const std::string currency = p.about.currency();
+  const double good = 1.0 - p.order.reject_percent() / 100.0;
   for (const Offer& o : p.offers) {
     const Json inputs = {{"unit_price", o.unit_price},
                          {"quantity", o.quantity},
@@ -79,8 +79,8 @@ void write_offers(const Project& p, Plan& plan) {
     r.total = reckon("landed-cost", inputs, "total");
     r.per_cell = reckon("landed-cost", inputs, "per_unit");
     const double rated =
-        o.rated_capacity_Ah > 0.0 ? o.rated_capacity_Ah : p.number("cell", "rated_capacity_Ah");
-    const double volts = o.nominal_V > 0.0 ? o.nominal_V : p.number("cell", "nominal_V");
+        o.rated_capacity_Ah > 0.0 ? o.rated_capacity_Ah : p.cell.rated_capacity.in(units::Ah);
+    const double volts = o.nominal_V > 0.0 ? o.nominal_V : p.cell.nominal.in(units::V);
     const double kWh = rated * volts / 1000.0 * o.quantity * good;
     r.total.unit = currency;
     r.per_cell.unit = currency;
@@ -114,8 +114,8 @@ void write_offers(const Project& p, Plan& plan) {
         {"landed_total", "landed, all in (" + r.offer.name + ")", r.total});
     plan.choose.figures.push_back({"landed_per_cell", "landed, a cell", r.per_cell});
     if (plan.arrangement) {
-      const double usable = reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value *
-                            p.number("use", "depth");
+      const double usable =
+          reckon("bank-figures", bank_inputs(p, plan), "energy_kWh").value * p.use.depth();
       plan.choose.figures.push_back(
           {"landed_per_usable_kWh",
            "landed, a usable kilowatt-hour of the matched bank",
@@ -124,7 +124,7 @@ void write_offers(const Project& p, Plan& plan) {
             .reckoning = "landed-cost",
             .inputs = r.total.inputs,
             .basis = fmt::format("landed total over {:.2f} kWh: the matched bank at {:g} % depth",
-                                 usable, p.number("use", "depth") * 100.0)}});
+                                 usable, p.use.depth() * 100.0)}});
     }
   }
 }
@@ -142,7 +142,7 @@ void write_size(const Project& p, Plan& plan) {
   if (one.u) energy.u = energy.value * *one.u / one.value;
   energy.basis = "capacity: " + one.basis;
   plan.size.figures.push_back({"energy_kWh", "energy at nominal voltage", energy});
-  const double depth = p.number("use", "depth");
+  const double depth = p.use.depth();
   plan.size.figures.push_back({"usable_kWh",
                                "usable at the chosen depth",
                                {.value = energy.value * depth,
@@ -158,7 +158,7 @@ void write_size(const Project& p, Plan& plan) {
   add("cell_current_A", "current of one cell");
   add("c_rate", "rate");
   plan.size.figures.back().figure.unit = "C";
-  if (const auto mass = p.maybe("cell", "mass_kg")) {
+  if (const auto mass = p.cell.mass.in(units::kg)) {
     plan.size.figures.push_back(
         {"cells_mass_kg",
          "mass of all cells",
@@ -172,16 +172,16 @@ void write_size(const Project& p, Plan& plan) {
   plan.size.sentence = fmt::format(
       "{} pack{} of {}S{}P: {} kWh at {:g} V, of which {} kWh are used each full cycle.", l.packs,
       l.packs == 1 ? "" : "s", l.series, l.parallel, base::show_value(energy),
-      l.series * p.number("cell", "nominal_V"), base::significant(energy.value * depth, 3));
+      l.series * p.cell.nominal.in(units::V), base::significant(energy.value * depth, 3));
   const double rate = reckon("bank-figures", inputs, "c_rate").value;
-  if (rate > p.number("cell", "max_discharge_rate"))
+  if (rate > p.cell.max_discharge_rate())
     plan.findings.push_back(
         {.id = "rate-above-sheet",
          .severity = Severity::stop,
          .what = "The design power asks more of each cell than its sheet allows.",
          .where = "[bus] power_W",
          .measured = fmt::format("{:.2f} C", rate),
-         .limit = fmt::format("{:g} C", p.number("cell", "max_discharge_rate")),
+         .limit = fmt::format("{:g} C", p.cell.max_discharge_rate()),
          .why = "Cells overheat and age, and the BMS trips.",
          .remedy = "Less power, or more cells in parallel.",
          .basis = "the cell's sheet"});
@@ -189,12 +189,12 @@ void write_size(const Project& p, Plan& plan) {
 
 /// The order at which cells and what falling short costs are least together.
 void write_least_cost(const Project& p, Plan& plan) {
-  const auto short_cost = p.maybe("order", "short_cost");
+  const auto short_cost = p.order.short_cost();
   const auto chosen = std::find_if(plan.offers.begin(), plan.offers.end(),
                                    [](const OfferResult& r) { return r.offer.chosen; });
   if (!short_cost || chosen == plan.offers.end()) return;
   const int needed = layout_of(p).places();
-  const double good = 1.0 - p.number("order", "reject_percent") / 100.0;
+  const double good = 1.0 - p.order.reject_percent() / 100.0;
   int best = needed;
   double least = 1e300;
   for (int n = needed; n <= 2 * needed + 20; ++n) {
@@ -208,14 +208,14 @@ void write_least_cost(const Project& p, Plan& plan) {
        {.value = double(best),
         .unit = "",
         .basis = fmt::format("least of cells times {:.2f} {} and odds of falling short times {:g}",
-                             chosen->per_cell.value, p.text("project", "currency"), *short_cost)}});
+                             chosen->per_cell.value, p.about.currency(), *short_cost)}});
 }
 
 void write_order(const Project& p, Plan& plan) {
   const layout::Layout l = layout_of(p);
   const Json inputs = {{"needed", l.places()},
-                       {"reject_percent", p.number("order", "reject_percent")},
-                       {"confidence_percent", p.number("order", "confidence_percent")}};
+                       {"reject_percent", p.order.reject_percent()},
+                       {"confidence_percent", p.order.confidence_percent()}};
   plan.order = {
       .name = "order", .question = "How many, with spares?", .sentence = "", .figures = {}};
   Figure order = reckon("spares", inputs, "order");
@@ -227,28 +227,28 @@ void write_order(const Project& p, Plan& plan) {
   plan.order.figures.push_back(
       {"odds_percent", "odds of having enough", reckon("spares", inputs, "odds_percent")});
   const double count = plan.order.figures.front().figure.value;
-  const auto mass = p.maybe("cell", "mass_kg");
+  const auto mass = p.cell.mass.in(units::kg);
   if (mass)
     plan.order.figures.push_back(
         {"mass_kg",
          "mass of the order",
          {.value = *mass * count, .unit = "kg", .basis = "mass of one cell times the order"}});
   write_least_cost(p, plan);
-  if (const auto each = p.maybe("order", "cells_per_package")) {
+  if (const auto each = p.order.cells_per_package()) {
     plan.order.figures.push_back({"packages",
                                   "packages",
                                   {.value = std::ceil(count / *each),
                                    .unit = "",
-                                   .basis = fmt::format("the order over {:g} cells each", *each)}});
+                                   .basis = fmt::format("the order over {} cells each", *each)}});
     if (mass)
       plan.order.figures.push_back(
           {"package_kg",
            "mass of a full one",
-           {.value = *mass * *each + p.number("order", "package_kg"),
+           {.value = *mass * *each + p.order.package.in(units::kg),
             .unit = "kg",
             .basis = "cells in it and the empty package; above 25 kg two people lift [HSE-L23]"}});
   }
-  const double cell_Wh = p.number("cell", "rated_capacity_Ah") * p.number("cell", "nominal_V");
+  const double cell_Wh = p.cell.rated_capacity.in(units::Ah)*p.cell.nominal.in(units::V);
   plan.order.figures.push_back(
       {"cell_Wh",
        "energy of one cell, for the papers",

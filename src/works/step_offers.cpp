@@ -23,23 +23,21 @@ struct Shift {
 Json inputs_of(const Project& p, const Plan& plan, const OfferResult& r, const Shift& shift) {
   const Offer& o = r.offer;
   const auto own = [](double given, double usual) { return given > 0.0 ? given : usual; };
-  const double rated = own(o.rated_capacity_Ah, p.number("cell", "rated_capacity_Ah")),
-               volts = own(o.nominal_V, p.number("cell", "nominal_V")),
-               depth = own(o.depth_percent / 100.0, p.number("use", "depth")),
-               rejects =
-                   std::min(0.95, p.number("order", "reject_percent") / 100.0 * shift.rejects),
+  const double rated = own(o.rated_capacity_Ah, p.cell.rated_capacity.in(base::units::Ah)),
+               volts = own(o.nominal_V, p.cell.nominal.in(base::units::V)),
+               depth = own(o.depth_percent / 100.0, p.use.depth()),
+               rejects = std::min(0.95, p.order.reject_percent() / 100.0 * shift.rejects),
                kWh = rated * volts / 1000.0 * o.quantity * (1.0 - rejects);
-  return {
-      {"investment", r.total.value},
-      {"usable_kWh", kWh},
-      {"depth", depth},
-      {"round_trip_percent", own(o.round_trip_percent, p.number("use", "round_trip_percent"))},
-      {"cycles_year", use_of(p, plan).cycles_a_year / depth * shift.cycles},
-      {"rated_cycles", own(o.rated_cycles, p.number("cell", "rated_cycles")) * shift.rated_cycles},
-      {"shelf_years", own(o.shelf_years, p.number("use", "years")) * shift.shelf},
-      {"end_percent", p.number("use", "end_percent")},
-      {"rate_percent", p.number("use", "rate_percent") * shift.rate},
-      {"energy_price", p.number("use", "energy_price") * shift.price}};
+  return {{"investment", r.total.value},
+          {"usable_kWh", kWh},
+          {"depth", depth},
+          {"round_trip_percent", own(o.round_trip_percent, p.use.round_trip_percent())},
+          {"cycles_year", use_of(p, plan).cycles_a_year / depth * shift.cycles},
+          {"rated_cycles", own(o.rated_cycles, p.cell.rated_cycles()) * shift.rated_cycles},
+          {"shelf_years", own(o.shelf_years, p.use.years()) * shift.shelf},
+          {"end_percent", p.use.end_percent()},
+          {"rate_percent", p.use.rate_percent() * shift.rate},
+          {"energy_price", p.use.energy_price() * shift.price}};
 }
 
 /// A kilowatt-hour out of each offer's cells.
@@ -109,7 +107,7 @@ void find_turns(const Project& p, Plan& plan, std::size_t best) {
 
 void cost_over_life(const Project& p, Plan& plan) {
   if (plan.offers.empty()) return;
-  const std::string currency = p.text("project", "currency");
+  const std::string currency = p.about.currency();
   if (use_of(p, plan).cycles_a_year < 1.0) {
     plan.choose.sentence +=
         " The house hardly cycles the bank: what a kilowatt-hour out costs says nothing here.";

@@ -17,20 +17,31 @@ using base::Finding;
 using base::Severity;
 
 struct Quantity {
-  std::string_view key, label, unit, limit_key;
+  std::string_view key, label, unit;
+  std::optional<double> (*limit)(
+      const project::Project&);  ///< null: none, or judged with the cells
   bench::LimitSide side;
   double meter_share;  ///< half-width of the meter where no uncertainty was given, as share
 };
+namespace units = base::units;
 constexpr Quantity quantities[] = {
-    {"capacity_Ah", "capacity (reference)", "Ah", "", bench::LimitSide::lower, 0.0},
-    {"dc_resistance_mOhm", "DC resistance", "mΩ", "max_dc_resistance_mOhm", bench::LimitSide::upper,
-     0.0},
-    {"ac_resistance_mOhm", "1 kHz resistance", "mΩ", "max_ac_resistance_mOhm",
+    {"capacity_Ah", "capacity (reference)", "Ah", nullptr, bench::LimitSide::lower, 0.0},
+    {"dc_resistance_mOhm", "DC resistance", "mΩ",
+     [](const Project& p) { return p.test.max_dc_resistance.in(units::mOhm); },
      bench::LimitSide::upper, 0.0},
-    {"leak_mA", "self-discharge", "mA", "max_leak_mA", bench::LimitSide::upper, 0.1},
-    {"arrival_V", "arrival voltage", "V", "min_arrival_V", bench::LimitSide::lower, 0.002},
-    {"mass_kg", "mass", "kg", "min_mass_kg", bench::LimitSide::lower, 0.001},
-    {"thickness_mm", "thickness", "mm", "max_thickness_mm", bench::LimitSide::upper, 0.002},
+    {"ac_resistance_mOhm", "1 kHz resistance", "mΩ",
+     [](const Project& p) { return p.test.max_ac_resistance.in(units::mOhm); },
+     bench::LimitSide::upper, 0.0},
+    {"leak_mA", "self-discharge", "mA",
+     [](const Project& p) { return p.test.max_leak.in(units::mA); }, bench::LimitSide::upper, 0.1},
+    {"arrival_V", "arrival voltage", "V",
+     [](const Project& p) { return p.test.min_arrival.in(units::V); }, bench::LimitSide::lower,
+     0.002},
+    {"mass_kg", "mass", "kg", [](const Project& p) { return p.test.min_mass.in(units::kg); },
+     bench::LimitSide::lower, 0.001},
+    {"thickness_mm", "thickness", "mm",
+     [](const Project& p) { return p.test.max_thickness.in(units::mm); }, bench::LimitSide::upper,
+     0.002},
 };
 
 bench::LotQuantity gather(const Project& project, const Plan& plan, const Quantity& q) {
@@ -55,9 +66,8 @@ bench::LotQuantity gather(const Project& project, const Plan& plan, const Quanti
                                            : q.key == "arrival_V"        ? c.voltage_V
                                            : q.key == "mass_kg"          ? c.mass_kg
                                                                          : c.thickness_mm;
-    const double share = q.key == "ac_resistance_mOhm"
-                             ? project.number("test", "ac_meter_percent") / 100.0
-                             : q.meter_share;
+    const double share =
+        q.key == "ac_resistance_mOhm" ? project.test.ac_meter_percent() / 100.0 : q.meter_share;
     if (reading) add(c.label, *reading, share * std::abs(*reading) / std::numbers::sqrt3);
   }
   return result;
@@ -97,9 +107,9 @@ void report_limit(const LotResult& r, Plan& plan) {
 /// "50/25, 20" as testers; what cannot be read is a finding.
 std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
   std::vector<bench::QueueTester> testers;
-  const std::string text = project.text("queue", "testers");
+  const std::string text = project.queue.testers();
   const double usual_A =
-      project.number("cell", "rated_capacity_Ah") * project.number("test", "reference_rate");
+      project.cell.rated_capacity.in(base::units::Ah)*project.test.reference_rate();
   if (text.empty()) return {{"1", usual_A, usual_A}};
   for (const std::string_view part : base::listed(text)) {
     const std::size_t slash = part.find('/');
@@ -124,7 +134,7 @@ std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
 }  // namespace
 
 void spread_of_lot(const Project& project, Plan& plan) {
-  const double risk = project.number("test", "risk_percent") / 100.0;
+  const double risk = project.test.risk_percent() / 100.0;
   for (const Quantity& q : quantities) {
     LotResult r;
     r.quantity = gather(project, plan, q);
@@ -132,11 +142,11 @@ void spread_of_lot(const Project& project, Plan& plan) {
     r.distribution = bench::distribution_of(r.quantity);
     r.outliers = bench::outliers_of(r.quantity);
     if (q.key == "capacity_Ah") {
-      r.limit = bench::Limit{project.number("cell", "rated_capacity_Ah") *
-                                 project.number("test", "limit_percent") / 100.0,
-                             q.side};
+      r.limit = bench::Limit{
+          project.cell.rated_capacity.in(base::units::Ah)*project.test.limit_percent() / 100.0,
+          q.side};
       r.judgements = bench::judge_lot(r.quantity, *r.limit, risk, 0.0);  // reported with the cells
-    } else if (const auto limit = project.maybe("test", q.limit_key)) {
+    } else if (const auto limit = q.limit ? q.limit(project) : std::nullopt) {
       r.limit = bench::Limit{*limit, q.side};
       r.judgements = bench::judge_lot(r.quantity, *r.limit, risk, 0.0);
       report_limit(r, plan);
@@ -158,12 +168,12 @@ void queue_tests(const Project& project, Plan& plan) {
     const Cell& c = project.cells[k];
     // A cell that arrived lower than the lot is tested while a claim is open.
     const bool suspect = c.voltage_V && typical_V - *c.voltage_V > 0.02;
-    tasks.push_back({c.label, project.number("cell", "rated_capacity_Ah"),
-                     project.number("queue", "arrival_charge"), suspect});
+    tasks.push_back({c.label, project.cell.rated_capacity.in(base::units::Ah),
+                     project.queue.arrival_charge(), suspect});
   }
   if (tasks.empty() || testers.empty()) return;
-  const double from_h = project.number("queue", "from_h"), to_h = project.number("queue", "to_h"),
-               handling_h = project.number("queue", "handling_h");
+  const double from_h = project.queue.from_h(), to_h = project.queue.to_h(),
+               handling_h = project.queue.handling_h();
   if (to_h <= from_h + handling_h) {
     plan.findings.push_back({.id = "queue-hours",
                              .severity = Severity::caution,
@@ -175,14 +185,15 @@ void queue_tests(const Project& project, Plan& plan) {
                              .remedy = "Set to_h later than from_h."});
     return;
   }
-  plan.queue = bench::plan_queue(tasks, testers,
-                                 {.rest_h = project.number("queue", "rest_h"),
-                                  .handling_h = handling_h,
-                                  .storage_charge = project.number("queue", "storage_charge"),
-                                  .attended_from_h = from_h,
-                                  .attended_to_h = to_h,
-                                  .runs_unattended = project.text("queue", "unattended") == "yes",
-                                  .passes_charge_on = project.text("queue", "pass_on") == "yes"});
+  plan.queue =
+      bench::plan_queue(tasks, testers,
+                        {.rest_h = project.queue.rest_h(),
+                         .handling_h = handling_h,
+                         .storage_charge = project.queue.storage_charge(),
+                         .attended_from_h = from_h,
+                         .attended_to_h = to_h,
+                         .runs_unattended = project.queue.unattended() == project::YesNo::yes,
+                         .passes_charge_on = project.queue.pass_on() == project::YesNo::yes});
   const std::string basis = fmt::format("{} cells on {} tester{}", tasks.size(), testers.size(),
                                         testers.size() == 1 ? "" : "s");
   plan.test.figures.push_back(
@@ -196,7 +207,7 @@ void queue_tests(const Project& project, Plan& plan) {
       fmt::format(" {} wait{} in the queue: {:.0f} days on {} tester{}.", tasks.size(),
                   tasks.size() == 1 ? "s" : "", std::ceil(plan.queue->days), testers.size(),
                   testers.size() == 1 ? "" : "s");
-  if (project.text("queue", "unattended") == "yes")
+  if (project.queue.unattended() == project::YesNo::yes)
     plan.findings.push_back(
         {.id = "tests-unattended",
          .severity = Severity::caution,

@@ -61,61 +61,7 @@ RunFigures figures_of(const wiring::RunResult& r, double bus_V) {
           reckon("voltage-drop", drop, "drop_V"), reckon("voltage-drop", drop, "loss_W")};
 }
 
-/// Cable as [wiring] says it is laid.
-wiring::Run usual_run(const Project& p) {
-  wiring::Run run;
-  run.insulation =
-      p.text("wiring", "insulation") == "pvc" ? wiring::Insulation::pvc : wiring::Insulation::xlpe;
-  run.method = p.text("wiring", "method") == "C" ? wiring::Method::c : wiring::Method::f;
-  run.ambient_C = p.number("wiring", "ambient_C");
-  run.circuits = int(p.number("wiring", "circuits"));
-  const std::string grouping = p.text("wiring", "grouping");
-  run.grouping = grouping == "wall"     ? wiring::Grouping::wall
-                 : grouping == "tray"   ? wiring::Grouping::tray
-                 : grouping == "ladder" ? wiring::Grouping::ladder
-                                        : wiring::Grouping::bunched;
-  run.terminal_C = p.number("wiring", "terminal_C");
-  return run;
-}
-
 }  // namespace
-
-const File* series_file(const Project& p, std::string_view name) {
-  for (const File& f : p.series)
-    if (f.name == name) return &f;
-  return nullptr;
-}
-
-std::vector<wiring::Run> runs_of(const Project& p) {
-  const wiring::Run usual = usual_run(p);
-  if (const File* f = series_file(p, "runs.csv")) return wiring::read_runs(f->bytes, usual);
-  wiring::Run lead = usual, main = usual;
-  lead.name = "pack lead";
-  lead.from = wiring::Point::pack, lead.to = wiring::Point::bus;
-  lead.length_m = p.number("wiring", "lead_length_m");
-  lead.area_mm2 = p.maybe("wiring", "lead_area_mm2");
-  main.name = "main";
-  main.length_m = p.number("wiring", "length_m");
-  main.area_mm2 = p.maybe("wiring", "area_mm2");
-  return {lead, main};
-}
-
-wiring::Circuit circuit_of(const Project& p, const wiring::Supply& supply) {
-  wiring::Circuit circuit;
-  circuit.runs = runs_of(p);
-  if (const File* f = series_file(p, "devices.csv")) {
-    circuit.devices = wiring::read_devices(f->bytes, circuit.runs);
-    circuit.devices_given = true;
-    return circuit;
-  }
-  circuit.devices = wiring::usual_devices(circuit.runs, supply);
-  for (wiring::Device& d : circuit.devices)
-    if (d.name == "pack fuse") {
-      if (const auto chosen = p.maybe("wiring", "pack_fuse_A")) d.rated_A = chosen;
-      d.breaking_kA = p.maybe("wiring", "fuse_breaking_kA");
-    }
-  return circuit;
-}
 
 namespace {
 
@@ -157,9 +103,9 @@ Fault fault_of(const Project& p, const layout::Layout& l) {
 
 /// Where no devices.csv says what is printed on the parts, [wiring] may say it of the pack's fuse.
 void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA, Plan& plan) {
-  const auto breaking = p.maybe("wiring", "fuse_breaking_kA");
+  const auto breaking = p.wiring.fuse_breaking.in(units::kA);
   const std::string need = fmt::format("{:.1f} kA direct current at {:.1f} V", needed_kA,
-                                       l.series * p.number("cell", "max_V"));
+                                       l.series * p.cell.max.in(units::V));
   if (!breaking)
     plan.findings.push_back(
         {.id = "fuse-breaking-capacity-unknown",
@@ -191,15 +137,17 @@ namespace {
 void check_against_settings(const Project& p, const layout::Layout& l,
                             const wiring::RunResult* lead, Plan& plan) {
   std::string unused;
-  const auto is_unused = [&](bool file, std::string_view key) {
-    if (file && p.was_given("wiring", key))
-      unused += (unused.empty() ? "" : ", ") + std::string(key);
+  const auto is_unused = [&](bool file, const project::Said& setting) {
+    if (file && setting.given())
+      unused += (unused.empty() ? "" : ", ") + std::string(setting.row().label);
   };
   const bool runs = series_file(p, "runs.csv") != nullptr,
              devices = plan.circuit.circuit.devices_given;
-  for (const char* key : {"length_m", "lead_length_m", "lead_area_mm2", "area_mm2"})
-    is_unused(runs, key);
-  for (const char* key : {"pack_fuse_A", "fuse_breaking_kA"}) is_unused(devices, key);
+  const auto& w = p.wiring;
+  for (const project::Said* s : std::initializer_list<const project::Said*>{
+           &w.length, &w.lead_length, &w.lead_area, &w.area})
+    is_unused(runs, *s);
+  is_unused(devices, w.pack_fuse), is_unused(devices, w.fuse_breaking);
   if (!unused.empty())
     plan.findings.push_back({.id = "settings-not-used",
                              .severity = Severity::note,
@@ -235,10 +183,10 @@ void check_against_settings(const Project& p, const layout::Layout& l,
 /// Bars between groups, where their size is said: what they carry at 50 °C, since they lie on
 /// cells, and whether [layout] link_mOhm is what such a bar has.
 void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& plan) {
-  const auto width = p.maybe("joint", "bar_width_mm"),
-             thickness = p.maybe("joint", "bar_thickness_mm");
+  const auto width = p.joint.bar_width.in(units::mm),
+             thickness = p.joint.bar_thickness.in(units::mm);
   if (!width || !thickness) return;
-  const double air_C = std::clamp(p.number("wiring", "ambient_C"), 20.0, 50.0);
+  const double air_C = std::clamp(p.wiring.ambient.in_C(), 20.0, 50.0);
   const auto carries = wiring::bar_ampacity(*width, *thickness, base::Temperature::from_C(50.0),
                                             base::Temperature::from_C(air_C));
   if (!carries) {
@@ -274,7 +222,7 @@ void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& 
          .remedy = "Wider or thicker bars, or two on each other.",
          .basis = "[DIN43671] from memory; 50 °C and the quarter are common practice, no source"});
   // One bar spans one group's thickness; its holes and joints come on top.
-  const double span_m = l.parallel * p.number("cell", "thickness_mm") / 1000.0;
+  const double span_m = l.parallel * p.cell.thickness.in(units::mm) / 1000.0;
   const double bar_mOhm =
       (wiring::bar_resistance(*width, *thickness, base::Temperature::from_C(20.0)) *
        (span_m * units::m))
@@ -306,13 +254,13 @@ void wire(const Project& p, Plan& plan) {
   };
 
   // Near empty the same power takes the most current: that is what cables and fuses see.
-  const double stop_V = p.number("inverter", "stop_per_cell_V") * l.series,
-               current_A = p.number("bus", "power_W") / stop_V;
+  const double stop_V = p.inverter.stop_per_cell.in(units::V)*l.series,
+               current_A = p.bus.power.in(units::W) / stop_V;
   add("design_current_A", "design current, at the inverter's stop",
       {.value = current_A,
        .unit = "A",
        .basis = fmt::format("power over {:.1f} V, the bus when the inverter stops", stop_V)});
-  const double nominal_V = p.number("cell", "nominal_V") * l.series;
+  const double nominal_V = p.cell.nominal.in(units::V)*l.series;
   const Fault fault = fault_of(p, l);
   const int met = wiring::packs_met_by_pack_fuse(l.packs);
   add("fault_current_pack_kA", "fault current at one pack's terminals, at most", fault.high);
@@ -335,7 +283,7 @@ void wire(const Project& p, Plan& plan) {
   add("main_breaking_kA", "the main device must break",
       packs_feeding(l.packs, "a fault on the bus is fed by all packs"));
   add("fuse_voltage_V", "fuses rated for at least",
-      {.value = l.series * p.number("cell", "max_V"),
+      {.value = l.series * p.cell.max.in(units::V),
        .unit = "V",
        .basis = "all cells at their upper limit, direct current"});
 
@@ -374,7 +322,7 @@ void wire(const Project& p, Plan& plan) {
   const double pack_A = current_A / l.packs * worst_share * (l.packs > 2 ? dropout : 1.0);
   const wiring::Supply supply = {
       .packs = l.packs,
-      .max = l.series * p.number("cell", "max_V") * units::V,
+      .max = l.series * p.cell.max(),
       .just_charged = l.series * just_charged_V * units::V,
       .nearly_empty = l.series * nearly_empty_V * units::V,
       .nominal = nominal_V * units::V,
@@ -382,11 +330,11 @@ void wire(const Project& p, Plan& plan) {
       .pack_high = fault.whole - l.lead * 2.0,
       .design = current_A * units::A,
       .pack_worst = pack_A * units::A,
-      .surge = p.maybe("bus", "surge_W")
-                   ? std::optional(*p.maybe("bus", "surge_W") / stop_V * units::A)
+      .surge = p.bus.surge.in(units::W)
+                   ? std::optional(*p.bus.surge.in(units::W) / stop_V * units::A)
                    : std::nullopt,
-      .charge_max = p.number("cell", "max_charge_rate") * l.parallel * l.packs *
-                    cell_capacity(p, plan).value * units::A};
+      .charge_max = p.cell.max_charge_rate() * l.parallel * l.packs * cell_capacity(p, plan).value *
+                    units::A};
   plan.circuit = wiring::check(circuit_of(p, supply), supply);
   const wiring::RunResult* main = nullptr;
   const wiring::RunResult* lead = nullptr;
@@ -398,7 +346,7 @@ void wire(const Project& p, Plan& plan) {
     if (r != nullptr && r->fuse_A > 0.0) return r->fuse_A;
     return wiring::smallest_fuse_for(needed * continuous_factor).in(units::A);
   };
-  const bool chosen = p.maybe("wiring", "pack_fuse_A") ||
+  const bool chosen = p.wiring.pack_fuse.in(units::A) ||
                       (plan.circuit.circuit.devices_given && lead != nullptr && lead->fuse_A > 0.0);
   const double fuse_A = rating(lead, pack_A * units::A),
                main_A = rating(main, current_A * units::A);
@@ -470,14 +418,14 @@ void wire(const Project& p, Plan& plan) {
     check_pack_fuse(p, l, pack_break.value, plan);
   for (const base::Finding& f : plan.circuit.findings) plan.findings.push_back(f);
   check_against_settings(p, l, lead, plan);
-  if (const auto breaks = p.maybe("wiring", "fuse_breaking_kA");
+  if (const auto breaks = p.wiring.fuse_breaking.in(units::kA);
       breaks && !plan.circuit.circuit.devices_given)
     add("fuse_breaks_kA", "the chosen pack fuse breaks",
         {.value = *breaks,
          .unit = "kA",
          .basis = "given: the direct-current rating printed on the part"});
   const double left_W = (l.packs - 1) * fuse_A / continuous_factor * stop_V;
-  if (fuse_A > 0.0 && l.packs > 1 && left_W < p.number("bus", "power_W"))
+  if (fuse_A > 0.0 && l.packs > 1 && left_W < p.bus.power.in(units::W))
     plan.findings.push_back(
         {.id = "one-pack-open",
          .severity = Severity::caution,
@@ -495,10 +443,10 @@ void wire(const Project& p, Plan& plan) {
          .basis = "Kirchhoff's laws; a quarter in hand is common practice, no source"});
 
   const double capacitance =
-      p.maybe("inverter", "capacitance_mF").value_or(1.5 * p.number("bus", "power_W") / 1000.0);
+      p.inverter.capacitance.in(units::mF).value_or(1.5 * p.bus.power.in(units::W) / 1000.0);
   const Json pre = {{"voltage_V", just_charged_V * l.series},
                     {"capacitance_mF", capacitance},
-                    {"resistance_Ohm", p.number("wiring", "precharge_Ohm")}};
+                    {"resistance_Ohm", p.wiring.precharge.in(units::Ohm)}};
   add("precharge_time_s", "precharge takes", reckon("precharge", pre, "time_s"));
   add("precharge_peak_W", "its resistor takes, at first", reckon("precharge", pre, "peak_power_W"));
   add("precharge_energy_J", "and each time", reckon("precharge", pre, "energy_J"));
@@ -511,12 +459,12 @@ void wire(const Project& p, Plan& plan) {
        .unit = "kA",
        .basis = fmt::format("just charged over {} mΩ of packs and cable; inductance only delays it",
                             base::significant(loop_Ohm * 1e3, 3))});
-  const double precharge_Ohm = p.number("wiring", "precharge_Ohm");
+  const double precharge_Ohm = p.wiring.precharge.in(units::Ohm);
   add("bleed_s", "capacitors below 1 V, once off, through that resistor",
       {.value = precharge_Ohm * capacitance * 1e-3 * std::log(just_charged_V * l.series),
        .unit = "s",
        .basis = "R·C·ln(V/1 V); without a resistor across them they stay charged for days"});
-  const double standby_A = p.number("inverter", "standby_W") / (just_charged_V * l.series);
+  const double standby_A = p.inverter.standby.in(units::W) / (just_charged_V * l.series);
   if (const double held = standby_A * precharge_Ohm; held > 0.02 * just_charged_V * l.series)
     plan.findings.push_back(
         {.id = "precharge-never-done",
@@ -532,7 +480,7 @@ void wire(const Project& p, Plan& plan) {
     const double pack_Ohm = fault.inside.si() + l.pack_extra.si() + 2.0 * l.lead.si();
     const double allowed_A =
         std::min(fuse_A / continuous_factor,
-                 p.number("cell", "max_charge_rate") * l.parallel * cell_capacity(p, plan).value);
+                 p.cell.max_charge_rate() * l.parallel * cell_capacity(p, plan).value);
     Figure f = reckon("joining-current",
                       {{"difference_V", 0.1}, {"path_mOhm", 2.0 * pack_Ohm * 1e3}}, "current_A");
     add("joining_A", "joined with 0.1 V between them, two packs pass", f);
@@ -558,11 +506,11 @@ void wire(const Project& p, Plan& plan) {
        .basis = fmt::format("{} of {} joints measured (joints.csv), the others as [layout] says",
                             plan.joints.measured, plan.joints.joints.size())});
   check_bars(p, l, pack_A, plan);
-  wiring::Bolt bolt = {.diameter_mm = *wiring::thread_named(p.text("joint", "thread")),
-                       .length_mm = p.maybe("joint", "bolt_mm"),
-                       .stack_mm = p.maybe("joint", "stack_mm"),
-                       .depth_mm = p.maybe("joint", "depth_mm"),
-                       .torque_Nm = p.maybe("joint", "torque_Nm")};
+  wiring::Bolt bolt = {.diameter_mm = *wiring::thread_named(p.joint.thread.code()),
+                       .length_mm = p.joint.bolt.in(units::mm),
+                       .stack_mm = p.joint.stack.in(units::mm),
+                       .depth_mm = p.joint.depth.in(units::mm),
+                       .torque_Nm = p.joint.torque_Nm()};
   const wiring::BoltResult held = wiring::check_bolt(bolt);
   if (held.engagement_mm)
     add("engagement_mm", "thread that holds the bolt",

@@ -42,10 +42,10 @@ double year_below(const std::vector<YearForecast>& years, double share,
 /// What the years at the house are worth; the simple figure stands beside the real one.
 void write_money(const Project& p, const HouseStudy& s, Step& step) {
   if (!s.priced || s.flows.size() < 2) return;
-  const std::string currency = p.text("project", "currency");
+  const std::string currency = p.about.currency();
   Json flows = Json::array();
   for (const double f : s.flows) flows.push_back(f);
-  const Json inputs = {{"rate_percent", p.number("use", "rate_percent")}, {"flows", flows}};
+  const Json inputs = {{"rate_percent", p.use.rate_percent()}, {"flows", flows}};
   Figure worth = reckon("present-value", inputs, "present_value");
   worth.unit = currency;
   worth.basis = fmt::format(
@@ -82,14 +82,14 @@ Use use_of(const Project& p, const Plan& plan) {
             .depth = std::clamp(first.depth, 0.01, 1.0),
             .mean_charge = std::clamp(first.mean_charge, 0.0, 1.0),
             .c_rate = std::max(0.05, first.c_rate),
-            .temperature_C = p.number("use", "temperature_C"),
+            .temperature_C = p.use.temperature.in_C(),
             .from_house = true};
   }
-  return {.cycles_a_year = p.number("use", "cycles_per_year"),
-          .depth = p.number("use", "depth"),
-          .mean_charge = p.number("use", "mean_charge"),
-          .c_rate = p.number("use", "c_rate"),
-          .temperature_C = p.number("use", "temperature_C")};
+  return {.cycles_a_year = p.use.cycles_per_year(),
+          .depth = p.use.depth(),
+          .mean_charge = p.use.mean_charge(),
+          .c_rate = p.use.c_rate(),
+          .temperature_C = p.use.temperature.in_C()};
 }
 
 YearForecast forecast_at(const Use& use, double year) {
@@ -100,7 +100,7 @@ YearForecast forecast_at(const Use& use, double year) {
 
 void forecast_and_watch(const Project& p, Plan& plan) {
   const Use use = use_of(p, plan);
-  const int horizon = static_cast<int>(p.number("use", "years"));
+  const int horizon = p.use.years();
   // Monthly at first, where the square root of time bends.
   for (int month = 0; month <= 12 * horizon; month += month < 24 ? 1 : 12) {
     const double year = month / 12.0;
@@ -116,7 +116,7 @@ void forecast_and_watch(const Project& p, Plan& plan) {
           .question = "How will it age, and what will it have cost?",
           .sentence = "",
           .figures = {}};
-  const double end = p.number("use", "end_percent") / 100.0;
+  const double end = p.use.end_percent() / 100.0;
   const Json calendar = {{"law", "naumann-2018"},
                          {"temperature_C", use.temperature_C},
                          {"state_of_charge", use.mean_charge},
@@ -146,7 +146,7 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   const double early = year_below(plan.years, end, &YearForecast::low),
                late = year_below(plan.years, end, &YearForecast::high);
   const double usable = find_figure(plan, "size.usable_kWh")->figure.value;
-  double capital = p.number("use", "other_capital");
+  double capital = p.use.other_capital();
   bool priced = false;
   for (const OfferResult& o : plan.offers)
     if (o.offer.chosen) capital += o.total.value, priced = true;
@@ -155,15 +155,15 @@ void forecast_and_watch(const Project& p, Plan& plan) {
     // Full cycles of the whole energy are as many cycles of the usable part as depth asks for.
     const Json cost = {{"capital", capital},
                        {"usable_kWh", usable},
-                       {"full_cycles_per_year", use.cycles_a_year / p.number("use", "depth")},
+                       {"full_cycles_per_year", use.cycles_a_year / p.use.depth()},
                        {"years", horizon},
-                       {"rate_percent", p.number("use", "rate_percent")},
-                       {"round_trip_percent", p.number("use", "round_trip_percent")},
-                       {"energy_price", p.number("use", "energy_price")},
-                       {"upkeep_per_year", p.number("use", "upkeep_per_year")},
+                       {"rate_percent", p.use.rate_percent()},
+                       {"round_trip_percent", p.use.round_trip_percent()},
+                       {"energy_price", p.use.energy_price()},
+                       {"upkeep_per_year", p.use.upkeep_per_year()},
                        {"fade_percent_per_year", fade}};
     Figure f = reckon("storage-cost", cost, "per_kWh");
-    f.unit = p.text("project", "currency") + "/kWh";
+    f.unit = p.about.currency() + "/kWh";
     f.basis =
         "capital: the chosen offer, landed, and what the bank costs beside its cells; fade: mean "
         "of both laws";
@@ -186,10 +186,9 @@ void forecast_and_watch(const Project& p, Plan& plan) {
     step.sentence +=
         plan.house->payback_years
             ? fmt::format(" It has earned back its {:.0f} {} after {:.1f} years, discounted.",
-                          plan.house->capital, p.text("project", "currency"),
-                          *plan.house->payback_years)
+                          plan.house->capital, p.about.currency(), *plan.house->payback_years)
             : fmt::format(" It does not earn back its {:.0f} {} within them.", plan.house->capital,
-                          p.text("project", "currency"));
+                          p.about.currency());
   const auto temperature = base::Temperature::from_C(use.temperature_C);
   const life::Cycling cycling{.c_rate = use.c_rate,
                               .depth = use.depth,
@@ -224,7 +223,7 @@ void forecast_and_watch(const Project& p, Plan& plan) {
   plan.watch = {
       .name = "watch", .question = "Is it doing what it should?", .sentence = "", .figures = {}};
   const base::Figure capacity = cell_capacity(p, plan);
-  const double balancer_A = p.number("balancer", "current_A");
+  const double balancer_A = p.balancer.current.in(units::A);
   plan.watch.figures.push_back(
       {"correctable_Ah_week",
        "drift that the balancer can mend in a week",

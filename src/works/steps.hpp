@@ -21,13 +21,6 @@ void wire(const Project& project, Plan& plan);
 void commission(const Project& project, Plan& plan);
 void forecast_and_watch(const Project& project, Plan& plan);
 
-/// The direct-current side: runs.csv and devices.csv where they are there, else [wiring] and what
-/// is usually needed. Throws InputError that names line and column of either file.
-[[nodiscard]] std::vector<wiring::Run> runs_of(const Project& project);
-[[nodiscard]] wiring::Circuit circuit_of(const Project& project, const wiring::Supply& supply);
-/// A file of the project's series by its name, or null.
-[[nodiscard]] const File* series_file(const Project& project, std::string_view name);
-
 /// How the cells are used: by the first year at the house where that is known, else as [use] says.
 struct Use {
   double cycles_a_year = 0.0, depth = 0.0, mean_charge = 0.0, c_rate = 0.0, temperature_C = 0.0;

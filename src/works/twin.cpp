@@ -122,9 +122,9 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
 
 bank::RehearsalInput rehearsal_input(const Project& project, const Plan& plan) {
   bank::RehearsalInput in;
-  in.room_C = project.number("match", "design_C");
+  in.room_C = project.match.design.in_C();
   in.setup = twin_of(project, plan, 0.5, in.room_C).setup;
-  in.power_W = project.number("bus", "power_W");
+  in.power_W = project.bus.power.in(units::W);
   const auto figure = [&](std::string_view path) {
     const Named* n = find_figure(plan, path);
     return n != nullptr ? n->figure.value : 0.0;
@@ -174,7 +174,7 @@ std::optional<TwinStudy> study(const Project& project, const Plan& plan) {
   pack.start_charge.resize(pack.cells.size());
   pack.curve_of.resize(pack.cells.size());
   for (std::size_t i = 0; i < pack.start_charge.size(); ++i) pack.start_charge[i] -= 0.65;
-  const double full_V = project.number("cell", "max_V");
+  const double full_V = project.cell.max.in(units::V);
   s.parallel = bank::parallel_top_balance(pack, supply_A, full_V, in.room_C);
   s.series_first =
       bank::series_then_parallel(pack, 0.2 * pack.rated_capacity.in(units::Ah)*pack.layout.parallel,

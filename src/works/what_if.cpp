@@ -43,7 +43,7 @@ double years_until(const steps::Use& use, double Ah, double least_Ah) {
 
 std::function<double(const match::Standing&)> years_of(const Project& project, const Plan& plan) {
   CHECK(plan.arrangement.has_value());
-  const double least = project.number("use", "end_percent") / 100.0 *
+  const double least = project.use.end_percent() / 100.0 *
                        match::standing_of(plan.arrangement->assignment, placed_candidates(plan))
                            .through_groups.in(units::Ah);
   return [least, use = steps::use_of(project, plan)](const match::Standing& s) {

@@ -19,8 +19,8 @@ using base::Json;
 using commission::Reading;
 
 std::optional<Expected> expected(Reading reading, const Project& p, const Plan& plan) {
-  const double series = p.number("layout", "series");
-  const double high = p.number("cell", "max_V"), low = p.number("cell", "min_V");
+  const double series = p.layout.series();
+  const double high = p.cell.max.in(base::units::V), low = p.cell.min.in(base::units::V);
   const auto figure = [&](std::string_view path, double otherwise) {
     const Named* n = find_figure(plan, path);
     return n != nullptr ? n->figure.value : otherwise;
@@ -43,13 +43,13 @@ std::optional<Expected> expected(Reading reading, const Project& p, const Plan& 
       return Expected{0.0, 1.0, "V", "common practice, no source"};
     case Reading::trip_high_V:
       // Its limit is moved to the cell's present voltage, never the cell to the limit.
-      return Expected{3.30, p.number("bms", "cell_high_V"), "V",
+      return Expected{3.30, p.bms.cell_high.in(base::units::V), "V",
                       "the highest cell as it stood, never above the trip"};
     case Reading::trip_low_V:
-      return Expected{p.number("bms", "cell_low_V"), 3.40, "V",
+      return Expected{p.bms.cell_low.in(base::units::V), 3.40, "V",
                       "the lowest cell as it stood, never below the trip"};
     case Reading::trip_cold_C:
-      return Expected{p.number("bms", "charge_stop_C"), 45.0, "°C",
+      return Expected{p.bms.charge_stop.in_C(), 45.0, "°C",
                       "the cells as warm as they were, never below the stop"};
     case Reading::capacity_Ah: {
       const double Ah = figure("commission.usable_Ah", 0.0);
@@ -88,9 +88,8 @@ std::vector<std::string> holding(std::string_view held_by, const std::string& pa
 
 /// The text with this bank's amperes.
 std::string filled(std::string_view text, const Project& p) {
-  const double cell_Ah = p.number("cell", "rated_capacity_Ah"),
-               pack_Ah = cell_Ah * p.number("layout", "parallel"),
-               packs = p.number("layout", "packs");
+  const double cell_Ah = p.cell.rated_capacity.in(base::units::Ah),
+               pack_Ah = cell_Ah * p.layout.parallel(), packs = p.layout.packs();
   std::string result(text);
   const auto put = [&](std::string_view key, double amps) {
     if (const std::size_t at = result.find(key); at != std::string::npos)
@@ -107,7 +106,7 @@ std::string filled(std::string_view text, const Project& p) {
 std::vector<std::string> unsigned_before(std::string_view after, const std::string& pack,
                                          const Project& p) {
   std::vector<std::string> missing;
-  const int packs = static_cast<int>(p.number("layout", "packs"));
+  const int packs = p.layout.packs();
   const auto signed_ = [&](const std::string& id) {
     return std::any_of(p.signatures.begin(), p.signatures.end(),
                        [&](const Signature& s) { return s.what == id; });
@@ -183,7 +182,7 @@ std::string_view name(WorkStep::State state) {
 
 std::vector<WorkList> work_lists(const Project& p, const Plan& plan) {
   std::vector<WorkList> lists;
-  const int packs = static_cast<int>(p.number("layout", "packs"));
+  const int packs = p.layout.packs();
   for (const commission::Checklist& list : commission::checklists())
     for (int k = 0; k < (list.each_pack ? packs : 1); ++k) {
       WorkList w;

@@ -158,9 +158,9 @@ TEST(Mistakes, each_gives_its_finding) {
 }
 
 TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
-  works::Project p = store::from_text(sound());
+  project::Project p = store::from_text(sound());
   const works::Plan plan = works::plan(p);
-  const auto refused = [&](const works::Signature& s) {
+  const auto refused = [&](const project::Signature& s) {
     EXPECT_THROW(works::sign(p, plan, s), base::InputError) << s.what;
   };
   const std::string who = "invented", day = "2026-11-26";
@@ -216,7 +216,7 @@ TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
   // With a finding at stop, the steps that it holds wait for it.
   store::TextForm files = sound();
   files["devices.csv"].replace(files["devices.csv"].find("lead,160,80,50"), 14, "lead,160,80,6");
-  works::Project bad = store::from_text(files);
+  project::Project bad = store::from_text(files);
   const works::Plan bad_plan = works::plan(bad);
   EXPECT_THROW(works::sign(bad, bad_plan, {"assembly/fuse@A", who, day, {}, ""}), base::InputError);
   EXPECT_THROW(works::sign(bad, bad_plan, {"first-power/first-charge", who, day, {}, ""}),
@@ -225,7 +225,7 @@ TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
   works::sign(bad, bad_plan, {"assembly/fuse@A", who, day, {}, "for a photograph, no link on yet"});
   EXPECT_EQ(bad.signatures.size(), 2u);
   // What was signed clean does not stay signed when a finding comes that speaks against it.
-  works::Project later = bad;
+  project::Project later = bad;
   later.signatures = {{"assembly/fuse@A", who, day, {}, ""}};
   for (const auto& list : works::work_lists(later, bad_plan))
     for (const auto& w : list.steps)
@@ -233,7 +233,7 @@ TEST(Mistakes, a_reading_that_hurts_is_not_signed_without_a_reason) {
         EXPECT_EQ(w.state, works::WorkStep::State::held);
       }
   // Records survive text.
-  const works::Project again = store::from_text(store::to_text(bad));
+  const project::Project again = store::from_text(store::to_text(bad));
   EXPECT_EQ(again.signatures, bad.signatures);
 }
 

@@ -10,18 +10,18 @@
 
 namespace {
 
-works::Project bank() {
-  works::Project p;
-  p.given = {{"project.name", std::string("test")},
-             {"cell.rated_capacity_Ah", 230.0},
-             {"cell.dc_resistance_mOhm", 0.5},
-             {"cell.mass_kg", 4.0},
-             {"bus.power_W", 3000.0},
-             {"use.cycles_per_year", 200.0},
-             {"layout.packs", 1.0},
-             {"layout.series", 16.0}};
+project::Project bank() {
+  project::Project p;
+  p.about.name.say(std::string("test"));
+  p.cell.rated_capacity.say(230.0);
+  p.cell.dc_resistance.say(0.5);
+  p.cell.mass.say(4.0);
+  p.bus.power.say(3000.0);
+  p.use.cycles_per_year.say(200.0);
+  p.layout.packs.say(1.0);
+  p.layout.series.say(16.0);
   p.offers.push_back({"lasting", 80.0, 17});
-  works::Offer cheap{"short-lived", 60.0, 17};
+  project::Offer cheap{"short-lived", 60.0, 17};
   cheap.rated_cycles = 1500.0, cheap.shelf_years = 9.0, cheap.round_trip_percent = 80.0;
   p.offers.push_back(cheap);
   p.offers[0].chosen = true;
@@ -29,7 +29,7 @@ works::Project bank() {
 }
 
 TEST(Offers, are_compared_over_their_life_and_by_what_would_turn_it) {
-  works::Project p = bank();
+  project::Project p = bank();
   const works::Plan plan = works::plan(p);
   // Cheapest landed and cheapest over its life are not the same here.
   ASSERT_EQ(plan.offers.size(), 2u);
@@ -54,10 +54,10 @@ TEST(Offers, are_compared_over_their_life_and_by_what_would_turn_it) {
     EXPECT_EQ(t.then, "short-lived");
     if (t.what != "yearly rate") continue;
     any = true;
-    const double rate = p.number("use", "rate_percent");
+    const double rate = p.use.rate_percent();
     const auto dearer = [&](double factor) {
-      works::Project other = p;
-      other.given["use.rate_percent"] = rate * factor;
+      project::Project other = p;
+      other.use.rate_percent.say(rate * factor);
       const works::Plan again = works::plan(other);
       return again.offers[0].per_kWh_out.value > again.offers[1].per_kWh_out.value;
     };
@@ -66,8 +66,8 @@ TEST(Offers, are_compared_over_their_life_and_by_what_would_turn_it) {
   }
   if (!any) {
     for (const double factor : {1.0 / 3.0, 3.0}) {
-      works::Project other = p;
-      other.given["use.rate_percent"] = p.number("use", "rate_percent") * factor;
+      project::Project other = p;
+      other.use.rate_percent.say(p.use.rate_percent() * factor);
       const works::Plan again = works::plan(other);
       EXPECT_GT(again.offers[0].per_kWh_out.value, again.offers[1].per_kWh_out.value);
     }
@@ -75,17 +75,17 @@ TEST(Offers, are_compared_over_their_life_and_by_what_would_turn_it) {
 }
 
 TEST(Order, weighs_spares_against_what_falling_short_costs) {
-  works::Project p = bank();
+  project::Project p = bank();
   const auto order = [&](double cost) {
-    p.given["order.short_cost"] = cost;
+    p.order.short_cost.say(cost);
     const works::Plan plan = works::plan(p);
     return works::find_figure(plan, "order.order_least_cost")->figure.value;
   };
   EXPECT_EQ(order(0.0), 16.0);
   EXPECT_GT(order(1000.0), 16.0);
   EXPECT_GE(order(1e6), order(1000.0));
-  p.given["order.cells_per_package"] = 4.0;
-  p.given["order.package_kg"] = 2.0;
+  p.order.cells_per_package.say(4.0);
+  p.order.package.say(2.0);
   const works::Plan plan = works::plan(p);
   EXPECT_EQ(works::find_figure(plan, "order.packages")->figure.value, 5.0);
   EXPECT_EQ(works::find_figure(plan, "order.package_kg")->figure.value, 18.0);
@@ -93,16 +93,16 @@ TEST(Order, weighs_spares_against_what_falling_short_costs) {
 }
 
 TEST(Claim, says_the_last_day) {
-  works::Project p = bank();
-  p.given["order.received"] = std::string("2026-02-20");
-  p.given["order.claim_days"] = 10.0;
+  project::Project p = bank();
+  p.order.received.say(std::string("2026-02-20"));
+  p.order.claim_days.say(10.0);
   const auto what = [&](const char* id) {
     for (const base::Finding& f : works::plan(p).findings)
       if (f.id == id) return f.what;
     return std::string();
   };
   EXPECT_EQ(what("claim-ends"), "The seller must hear of what is wrong by 2026-03-02.");
-  p.given["order.received"] = std::string("2026-02-30");
+  p.order.received.say(std::string("2026-02-30"));
   EXPECT_EQ(what("no-day"), "“2026-02-30” is no day.");
 }
 

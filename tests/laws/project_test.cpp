@@ -6,13 +6,14 @@
 #include <sqlite3.h>
 
 #include "base/input_error.hpp"
+#include "project/edit.hpp"
+#include "project/fields.hpp"
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "store/text_form.hpp"
 #include "tests/support/support.hpp"
 #include "works/examples.hpp"
 #include "works/plan.hpp"
-#include "works/settings.hpp"
 
 namespace {
 
@@ -50,35 +51,34 @@ std::optional<double> maybe_number(double low, double high) {
   return low + (high - low) * (*rc::gen::inRange(0, 1000001)) / 1e6;
 }
 
-works::Project any_project() {
-  works::Project p;
-  for (const works::Setting& s : works::settings()) {
-    if (!s.required && *rc::gen::inRange(0, 3) > 0) continue;
-    const std::string path = std::string(s.table) + "." + std::string(s.key);
-    switch (s.kind) {
-      case works::Setting::Kind::text:
-        p.given[path] = s.key == "name"      ? "n" + any_text()
-                        : s.key == "columns" ? "current=" + std::string("Strom 2; time=Zeit[min]")
-                                             : any_text();
-        break;
-      case works::Setting::Kind::choice:
-        p.given[path] =
-            std::string(s.choices[std::size_t(*rc::gen::inRange(0, int(s.choices.size())))]);
-        break;
-      case works::Setting::Kind::whole:
-        p.given[path] = double(*rc::gen::inRange(int(s.min), std::min(int(s.max), 40) + 1));
-        break;
-      case works::Setting::Kind::number:
-        p.given[path] = s.min + (s.max - s.min) * (*rc::gen::inRange(0, 1000001)) / 1e6;
-        break;
-    }
+project::Value any_value(const project::Row& row) {
+  switch (row.kind) {
+    case project::Row::Kind::text:
+      return row.key == "name"      ? "n" + any_text()
+             : row.key == "columns" ? std::string("current=Strom 2; time=Zeit[min]")
+                                    : any_text();
+    case project::Row::Kind::choice:
+      return std::string(
+          row.choices[std::size_t(*rc::gen::inRange(0, int(row.choices.size())))].code);
+    case project::Row::Kind::whole:
+      return double(*rc::gen::inRange(int(row.min), std::min(int(row.max), 40) + 1));
+    case project::Row::Kind::number:
+      break;
+  }
+  return row.min + (row.max - row.min) * (*rc::gen::inRange(0, 1000001)) / 1e6;
+}
+
+project::Project any_project() {
+  project::Project p;
+  for (const project::Row* row : project::catalogue()) {
+    if (!row->must_be_said && *rc::gen::inRange(0, 3) > 0) continue;
+    at(p, *row).say(any_value(*row));
   }
   // What no single setting's range says: a standard section, and a current that exists.
-  if (p.given.contains("wiring.area_mm2"))
-    p.given["wiring.area_mm2"] = *rc::gen::element(16.0, 35.0, 120.0);
-  p.given["bus.power_W"] = 1.0 + *rc::gen::inRange(0, 1000001) / 1e3;
-  p.given["cell.min_V"] = 2.5;
-  p.given["cell.max_V"] = 3.65;
+  if (p.wiring.area.given()) p.wiring.area.say(*rc::gen::element(16.0, 35.0, 120.0));
+  p.bus.power.say(1.0 + *rc::gen::inRange(0, 1000001) / 1e3);
+  p.cell.min.say(2.5);
+  p.cell.max.say(3.65);
   const int cells = *rc::gen::inRange(0, 6);
   for (int i = 0; i < cells; ++i)
     p.cells.push_back({"c" + std::to_string(i) + any_text(), any_text(), maybe_number(-1, 6),
@@ -96,7 +96,7 @@ works::Project any_project() {
     p.logs.push_back({"log-" + std::to_string(i) + ".csv",
                       *rc::gen::container<std::string>(rc::gen::arbitrary<char>())});
   if (*rc::gen::inRange(0, 2) == 1 && !p.cells.empty()) {
-    const std::string name = works::photo_name(p.cells[0].label, 1, "jpg");
+    const std::string name = project::photo_name(p.cells[0].label, 1, "jpg");
     if (store::safe_file_name(name))  // a label of 200 signs makes a name that no file takes
       p.photos.push_back({name, std::string("\xff\xd8\xff\0", 4)});
   }
@@ -111,12 +111,91 @@ TEST(Projects, survive_the_text_form_and_the_file_without_loss) {
   const support::Folder folder;
   int n = 0;
   EXPECT_TRUE(rc::check("text and file give the same project back", [&] {
-    const works::Project project = any_project();
+    const project::Project project = any_project();
     RC_ASSERT(store::from_text(store::to_text(project)) == project);
     const fs::path file = folder / ("p" + std::to_string(++n) + ".packhouse");
     store::write_project(project, file);
     RC_ASSERT(store::read_project(file) == project);
   }));
+}
+
+TEST(Projects, of_another_age_keep_what_todays_catalogue_does_not_take) {
+  project::Project project = store::from_text(works::example_files("cabin"));
+  take(project, "bms.cell_high_V", 9.0);                         // once allowed
+  take(project, "bms.a_key_of_tomorrow", std::string("value"));  // not known yet, or no more
+  take(project, "gone.with_its_table", 2.0);
+  take(project, "bms.cell_low_V", std::string("a text where a number stands"));
+  EXPECT_EQ(project.unknown.size(), 3u);
+  EXPECT_DOUBLE_EQ(project.bms.cell_high.in(base::units::V), project.bms.cell_high.row().max);
+  EXPECT_EQ(store::from_text(store::to_text(project)), project);
+  const support::Folder folder;
+  store::write_project(project, folder / "p.packhouse");
+  EXPECT_EQ(store::read_project(folder / "p.packhouse"), project);
+}
+
+TEST(TextForm, of_another_format_is_taken_as_it_is_and_of_todays_is_held_to_the_catalogue) {
+  store::TextForm files = works::example_files("cabin");
+  std::string& main = files["project.toml"];
+  const std::string line = "[bms]\ncell_high_V = 9\n";
+  main = main + "\n" + line;
+  EXPECT_THROW((void)store::from_text(files), base::InputError);
+  main = "format = 1\n" + main;
+  EXPECT_EQ(std::get<double>(*store::from_text(files).bms.cell_high.said()), 9.0);
+}
+
+/// What a page may send: any field of a setting, a cell or an offer, within or past its range.
+base::Json any_edit(const project::Project& project) {
+  const auto number = [](double min, double max) {
+    return *rc::gen::inRange(0, 4) == 0 ? max
+                                        : min + (max - min) * (*rc::gen::inRange(0, 1001)) / 1e3;
+  };
+  switch (*rc::gen::inRange(0, 3)) {
+    case 0: {
+      const auto& rows = project::catalogue();
+      const project::Row& row = *rows[std::size_t(*rc::gen::inRange(0, int(rows.size())))];
+      base::Json edit = {{"what", "setting"}, {"name", row.path()}};
+      std::visit([&](const auto& v) { edit["after"] = v; }, any_value(row));
+      return edit;
+    }
+    case 1: {
+      const auto& fields = project::cell_numbers();
+      const auto& f = fields[std::size_t(*rc::gen::inRange(0, int(fields.size())))];
+      return {{"what", "cell"},
+              {"name", project.cells[0].label},
+              {"field", f.name},
+              {"after", number(f.min, f.max)}};
+    }
+    default: {
+      base::Json offer = {{"name", any_text()}};
+      for (const project::OfferNumber& f : project::offer_numbers())
+        offer[std::string(f.name)] = number(f.min, f.max);
+      for (const project::OfferWhole& f : project::offer_wholes())
+        offer[std::string(f.name)] = std::floor(number(f.min - 1, f.max));
+      return {{"what", "offer"},
+              {"name", std::to_string(*rc::gen::inRange(0, int(project.offers.size()) + 1))},
+              {"after", offer}};
+    }
+  }
+}
+
+TEST(Edits, that_are_taken_survive_export_and_import) {
+  const project::Project start = store::from_text(works::example_files("cabin"));
+  int taken = 0, refused = 0;
+  EXPECT_TRUE(rc::check("what the page accepts, export writes and import takes", [&] {
+    project::Project project = start;
+    for (int i = 0; i < 5; ++i) {
+      const base::Json edit = any_edit(project);
+      try {
+        project = with_changes(project, read_changes(project, base::Json::array({edit})));
+        ++taken;
+      } catch (const base::InputError&) {
+        ++refused;  // out of range, or a check over several settings
+      }
+    }
+    RC_ASSERT(store::from_text(store::to_text(project)) == project);
+  }));
+  EXPECT_GT(taken, 100);
+  EXPECT_GT(refused, 5);
 }
 
 TEST(Projects, survive_the_folder_and_the_command_without_loss) {
@@ -140,7 +219,7 @@ TEST(Projects, survive_the_folder_and_the_command_without_loss) {
 }
 
 TEST(Plan, is_the_same_to_the_byte_for_the_same_project) {
-  const works::Project project = store::from_text(works::example_files("cabin"));
+  const project::Project project = store::from_text(works::example_files("cabin"));
   EXPECT_EQ(works::to_json(works::plan(project)).dump(),
             works::to_json(works::plan(project)).dump());
   EXPECT_EQ(works::example_files("cabin"), works::example_files("cabin"));
@@ -148,7 +227,7 @@ TEST(Plan, is_the_same_to_the_byte_for_the_same_project) {
 
 TEST(ProjectFile, of_an_older_version_is_upgraded_on_a_copy) {
   const support::Folder folder;
-  works::Project project = store::from_text(works::example_files("cabin"));
+  project::Project project = store::from_text(works::example_files("cabin"));
   project.series.clear();
   project.signatures.clear();
   const fs::path file = folder / "old.packhouse";
@@ -161,11 +240,11 @@ TEST(ProjectFile, of_an_older_version_is_upgraded_on_a_copy) {
 
 TEST(ProjectFile, truncated_anywhere_or_with_any_byte_turned_is_refused_or_still_whole) {
   const support::Folder folder;
-  works::Project project;
-  project.given = {{"project.name", std::string("small")},
-                   {"cell.rated_capacity_Ah", 100.0},
-                   {"cell.dc_resistance_mOhm", 1.0},
-                   {"bus.power_W", 500.0}};
+  project::Project project;
+  project.about.name.say(std::string("small"));
+  project.cell.rated_capacity.say(100.0);
+  project.cell.dc_resistance.say(1.0);
+  project.bus.power.say(500.0);
   project.cells.push_back({"a", "", 3.2, {}, {}, {}, "", 101.0, {}, {}, {}, ""});
   project.logs.push_back({"a.csv", "time_s,voltage_V,current_A\n0,3.2,0\n"});
   const fs::path whole = folder / "whole.packhouse", hurt = folder / "hurt.packhouse";

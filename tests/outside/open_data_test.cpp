@@ -90,7 +90,7 @@ TEST(OpenLogs, show_the_resistance_that_the_pulses_show) {
 
 std::vector<match::Candidate> retired_cells(const support::fs::path& data) {
   std::vector<match::Candidate> cells;
-  for (const works::Cell& c :
+  for (const project::Cell& c :
        store::read_candidates(support::read(data / "cells.csv"), "cells.csv"))
     cells.push_back({c.label, *c.capacity_Ah * base::units::Ah, 0.0, 0.0});
   return cells;

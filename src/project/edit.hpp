@@ -9,9 +9,9 @@
 #include <vector>
 
 #include "base/json.hpp"
-#include "works/project.hpp"
+#include "project/project.hpp"
 
-namespace works {
+namespace project {
 
 /// One place of a project.
 struct Place {
@@ -82,4 +82,4 @@ class Conflict : public std::exception {
 /// signatures.
 [[nodiscard]] base::Json to_json(const Project& project);
 
-}  // namespace works
+}  // namespace project

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "works/edit.hpp"
+#include "project/edit.hpp"
 
 #include <algorithm>
 #include <array>
@@ -9,10 +9,10 @@
 #include <fmt/format.h>
 
 #include "base/input_error.hpp"
-#include "works/cell_fields.hpp"
-#include "works/settings.hpp"
+#include "project/fields.hpp"
+#include "project/settings.hpp"
 
-namespace works {
+namespace project {
 namespace {
 
 using base::InputError;
@@ -23,25 +23,6 @@ constexpr std::array<std::pair<Kind, std::string_view>, 6> kinds = {
     std::pair{Kind::setting, "setting"}, std::pair{Kind::cell, "cell"},
     std::pair{Kind::offer, "offer"},     std::pair{Kind::log, "log"},
     std::pair{Kind::series, "series"},   std::pair{Kind::photo, "photo"}};
-
-struct OfferNumber {
-  std::string_view name;
-  double Offer::*member;
-  double max;
-};
-constexpr std::array<OfferNumber, 12> offer_numbers = {
-    OfferNumber{"unit_price", &Offer::unit_price, 1e9},
-    OfferNumber{"freight", &Offer::freight, 1e9},
-    OfferNumber{"insurance", &Offer::insurance, 1e9},
-    OfferNumber{"duty_percent", &Offer::duty_percent, 1000},
-    OfferNumber{"vat_percent", &Offer::vat_percent, 1000},
-    OfferNumber{"fees", &Offer::fees, 1e9},
-    OfferNumber{"rated_capacity_Ah", &Offer::rated_capacity_Ah, 10000},
-    OfferNumber{"nominal_V", &Offer::nominal_V, 1000},
-    OfferNumber{"rated_cycles", &Offer::rated_cycles, 1e6},
-    OfferNumber{"shelf_years", &Offer::shelf_years, 1000},
-    OfferNumber{"round_trip_percent", &Offer::round_trip_percent, 100},
-    OfferNumber{"depth_percent", &Offer::depth_percent, 100}};
 
 [[noreturn]] void refuse(const Place& place, std::string found, std::string expected,
                          std::string remedy) {
@@ -77,14 +58,14 @@ std::string text_of(const Place& place, std::string_view field, const Json& valu
 }
 
 void put_field(const Place& place, std::string_view field, const Json& value, Cell& cell) {
-  for (const CellNumber& n : cell_numbers)
+  for (const CellNumber& n : cell_numbers())
     if (n.name == field) {
       cell.*n.member = value.is_null()
                            ? std::nullopt
                            : std::optional(number_of(place, field, value, n.min, n.max));
       return;
     }
-  for (const CellText& t : cell_texts)
+  for (const CellText& t : cell_texts())
     if (t.name == field) {
       cell.*t.member = value.is_null() ? "" : text_of(place, field, value, t.most_bytes);
       return;
@@ -94,9 +75,9 @@ void put_field(const Place& place, std::string_view field, const Json& value, Ce
 }
 
 Json field_of(const Place& place, std::string_view field, const Cell& cell) {
-  for (const CellNumber& n : cell_numbers)
+  for (const CellNumber& n : cell_numbers())
     if (n.name == field) return cell.*n.member ? Json(*(cell.*n.member)) : Json(nullptr);
-  for (const CellText& t : cell_texts)
+  for (const CellText& t : cell_texts())
     if (t.name == field) return (cell.*t.member).empty() ? Json(nullptr) : Json(cell.*t.member);
   refuse(place, fmt::format("the field '{}'", field), "a field of a cell, such as mass_kg or note",
          "take one of these");
@@ -113,24 +94,29 @@ Cell cell_from(const Place& place, const Json& json) {
   return cell;
 }
 
+void put_offer_field(const Place& place, const std::string& key, const Json& value, Offer& offer) {
+  for (const OfferNumber& n : offer_numbers())
+    if (n.name == key) return void(offer.*n.member = number_of(place, key, value, n.min, n.max));
+  for (const OfferWhole& n : offer_wholes())
+    if (n.name == key)
+      return void(offer.*n.member = int(std::lround(number_of(place, key, value, n.min, n.max))));
+  for (const OfferText& t : offer_texts())
+    if (t.name == key) return void(offer.*t.member = text_of(place, key, value, t.most_bytes));
+  for (const OfferFlag& f : offer_flags())
+    if (f.name == key) return void(offer.*f.member = value.is_boolean() && value.get<bool>());
+  refuse(place, fmt::format("the field '{}'", key), "a field of an offer", "leave it out");
+}
+
 Offer offer_from(const Place& place, const Json& json) {
   if (!json.is_object())
     refuse(place, "an offer that is no object", "its fields", "send its fields");
   Offer offer;
-  for (const auto& [key, value] : json.items()) {
-    const auto* number = std::find_if(offer_numbers.begin(), offer_numbers.end(),
-                                      [&, k = key](const OfferNumber& n) { return n.name == k; });
-    if (number != offer_numbers.end())
-      offer.*number->member = number_of(place, key, value, 0.0, number->max);
-    else if (key == "name")
-      offer.name = text_of(place, key, value, 200);
-    else if (key == "quantity")
-      offer.quantity = static_cast<int>(std::lround(number_of(place, key, value, 0.0, 1e6)));
-    else if (key == "chosen")
-      offer.chosen = value.is_boolean() && value.get<bool>();
-    else
-      refuse(place, fmt::format("the field '{}'", key), "a field of an offer", "leave it out");
-  }
+  for (const auto& [key, value] : json.items()) put_offer_field(place, key, value, offer);
+  for (const OfferWhole& n : offer_wholes())  // a price without a number of cells is no offer yet
+    if (offer.*n.member < n.min)
+      refuse(place, fmt::format("{} = {}", n.name, offer.*n.member),
+             fmt::format("{}: a number from {:g} to {:g}", n.label, n.min, n.max),
+             "say how many cells the offer is for");
   return offer;
 }
 
@@ -154,27 +140,25 @@ auto cell_named(Cells& cells, std::string_view label) {
   return std::find_if(cells.begin(), cells.end(), [&](const Cell& c) { return c.label == label; });
 }
 
-std::pair<std::string_view, std::string_view> halves(std::string_view path) {
-  const std::size_t dot = path.find('.');
-  if (dot == std::string_view::npos) return {path, ""};
-  return {path.substr(0, dot), path.substr(dot + 1)};
-}
-
 void put_setting(Project& project, const Place& place, const Json& value) {
-  const auto [table, key] = halves(place.name);
+  const Row* row = find_row(place.name);
   if (value.is_null()) {
-    project.given.erase(place.name);
+    if (row != nullptr)
+      at(project, *row).forget();
+    else
+      project.unknown.erase(place.name);
     return;
   }
-  Project::Value said = 0.0;
+  Value said = 0.0;
   if (value.is_string())
-    said = text_of(place, key, value, 20000);
+    said = text_of(place, place.name, value, 20000);
   else if (value.is_number())
     said = value.get<double>();
   else
     refuse(place, "a value that is neither number nor text", "a number or a text",
            "send one of these");
-  project.given.insert_or_assign(place.name, checked(table, key, said));
+  Value good = checked(place.name, said);  // throws where there is no such row
+  at(project, *row).say(std::move(good));
 }
 
 void put_cell(Project& project, const Place& place, const Json& value) {
@@ -287,12 +271,17 @@ Conflict::Conflict(Place place, Json mine, Json theirs)
 Content content_at(const Project& project, const Place& place) {
   switch (place.kind) {
     case Kind::setting: {
-      const auto [table, key] = halves(place.name);
-      if (find_setting(table, key) == nullptr)
-        (void)checked(table, key, 0.0);  // says which there are
-      const auto found = project.given.find(place.name);
-      if (found == project.given.end()) return {};
-      return {std::visit([](const auto& v) { return Json(v); }, found->second)};
+      const auto json = [](const Value& value) {
+        return Content{std::visit([](const auto& v) { return Json(v); }, value)};
+      };
+      const Row* row = find_row(place.name);
+      if (row == nullptr) {
+        const auto kept = project.unknown.find(place.name);
+        if (kept == project.unknown.end()) (void)checked(place.name, 0.0);  // says which there are
+        return json(kept->second);
+      }
+      const std::optional<Value>& said = at(project, *row).said();
+      return said ? json(*said) : Content{};
     }
     case Kind::cell: {
       const auto found = cell_named(project.cells, place.name);
@@ -396,23 +385,29 @@ std::vector<Change> read_changes(const Project& project, const Json& json) {
 
 Json to_json(const Cell& cell) {
   Json json = Json::object();
-  for (const CellText& t : cell_texts)
+  for (const CellText& t : cell_texts())
     json[std::string(t.name)] = (cell.*t.member).empty() ? Json(nullptr) : Json(cell.*t.member);
-  for (const CellNumber& n : cell_numbers)
+  for (const CellNumber& n : cell_numbers())
     json[std::string(n.name)] = cell.*n.member ? Json(*(cell.*n.member)) : Json(nullptr);
   return json;
 }
 
 Json to_json(const Offer& offer) {
-  Json json = {{"name", offer.name}, {"quantity", offer.quantity}, {"chosen", offer.chosen}};
-  for (const OfferNumber& n : offer_numbers) json[std::string(n.name)] = offer.*n.member;
+  Json json = Json::object();
+  for (const OfferText& t : offer_texts()) json[std::string(t.name)] = offer.*t.member;
+  for (const OfferWhole& n : offer_wholes()) json[std::string(n.name)] = offer.*n.member;
+  for (const OfferFlag& f : offer_flags()) json[std::string(f.name)] = offer.*f.member;
+  for (const OfferNumber& n : offer_numbers()) json[std::string(n.name)] = offer.*n.member;
   return json;
 }
 
 Json to_json(const Project& project) {
   Json given = Json::object(), cells = Json::array(), offers = Json::array(),
        signatures = Json::array();
-  for (const auto& [path, value] : project.given)
+  for (const Row* row : catalogue())
+    if (const std::optional<Value>& said = at(project, *row).said())
+      std::visit([&](const auto& v) { given[row->path()] = v; }, *said);
+  for (const auto& [path, value] : project.unknown)
     std::visit([&, &p = path](const auto& v) { given[p] = v; }, value);
   for (const Cell& c : project.cells) cells.push_back(to_json(c));
   for (const Offer& o : project.offers) offers.push_back(to_json(o));
@@ -433,4 +428,4 @@ Json to_json(const Project& project) {
           {"photos", files(project.photos)}};
 }
 
-}  // namespace works
+}  // namespace project

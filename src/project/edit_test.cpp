@@ -1,24 +1,24 @@
 // SPDX-License-Identifier: Apache-2.0
-#include "works/edit.hpp"
+#include "project/edit.hpp"
 
 #include <gtest/gtest.h>
 
 #include "base/input_error.hpp"
+#include "project/settings.hpp"
 #include "store/text_form.hpp"
 #include "works/examples.hpp"
 #include "works/recall.hpp"
-#include "works/settings.hpp"
 
 namespace {
 
 using base::Json;
-using works::Change;
-using works::Project;
+using project::Change;
+using project::Project;
 
 Project cabin() { return store::from_text(works::example_files("cabin")); }
 
 Project after(const Project& project, const Json& json) {
-  return works::with_changes(project, works::read_changes(project, json));
+  return project::with_changes(project, project::read_changes(project, json));
 }
 
 TEST(Edit, taken_back_leaves_the_project_as_it_was) {
@@ -40,18 +40,18 @@ TEST(Edit, taken_back_leaves_the_project_as_it_was) {
       {{{"what", "series"}, {"name", "load.csv"}, {"after", "time,kWh\n"}}},
       {{{"what", "log"}, {"name", before.logs[2].name}, {"after", nullptr}}}};
   for (const Json& edit : edits) {
-    const auto changes = works::read_changes(before, edit);
+    const auto changes = project::read_changes(before, edit);
     Project changed = before;
     try {
-      changed = works::with_changes(before, changes);
+      changed = project::with_changes(before, changes);
     } catch (const base::InputError& e) {  // load.csv without rows may be refused by the check
       EXPECT_EQ(edit[0]["what"], "series") << e.what();
       continue;
     }
     EXPECT_FALSE(changed == before) << edit.dump();
-    const auto back = works::inverse(changes);
-    EXPECT_TRUE(works::with_changes(changed, back) == before) << edit.dump();
-    EXPECT_TRUE(works::with_changes(before, works::inverse(back)) == changed) << edit.dump();
+    const auto back = project::inverse(changes);
+    EXPECT_TRUE(project::with_changes(changed, back) == before) << edit.dump();
+    EXPECT_TRUE(project::with_changes(before, project::inverse(back)) == changed) << edit.dump();
   }
 }
 
@@ -61,17 +61,17 @@ TEST(Edit, of_what_somebody_else_changed_is_a_conflict_with_both_values) {
       after(mine, {{{"what", "setting"}, {"name", "bus.power_W"}, {"after", 1111}}});
   const Json edit = {{{"what", "setting"},
                       {"name", "bus.power_W"},
-                      {"before", mine.number("bus", "power_W")},
+                      {"before", mine.bus.power.in(base::units::W)},
                       {"after", 2222}}};
   try {
-    (void)works::read_changes(theirs, edit);
+    (void)project::read_changes(theirs, edit);
     FAIL() << "it was taken";
-  } catch (const works::Conflict& c) {
+  } catch (const project::Conflict& c) {
     EXPECT_EQ(c.mine(), 2222);
     EXPECT_EQ(c.theirs(), 1111);
     EXPECT_EQ(c.place().name, "bus.power_W");
   }
-  EXPECT_NO_THROW((void)works::read_changes(mine, edit));
+  EXPECT_NO_THROW((void)project::read_changes(mine, edit));
 }
 
 TEST(Edit, of_several_things_is_made_whole_or_not_at_all) {
@@ -110,12 +110,12 @@ TEST(Edit, refuses_what_no_place_takes) {
 
 TEST(Edit, names_photos_so_that_any_label_comes_back) {
   for (const std::string label : {"C07", "a/b", "x~y", "..", "Ω 1", "100%", "a:b\\c"}) {
-    const std::string name = works::photo_name(label, 2, "jpg");
-    EXPECT_EQ(works::photo_label(name), label) << name;
+    const std::string name = project::photo_name(label, 2, "jpg");
+    EXPECT_EQ(project::photo_label(name), label) << name;
     EXPECT_TRUE(store::safe_file_name(name)) << name;
   }
-  EXPECT_EQ(works::photo_label("C07.jpg"), "");
-  EXPECT_EQ(works::photo_label("C%4~1.jpg"), "");
+  EXPECT_EQ(project::photo_label("C07.jpg"), "");
+  EXPECT_EQ(project::photo_label("C%4~1.jpg"), "");
 }
 
 /// Plans made one after another, with what each takes from those before, are those made alone.
