@@ -14,7 +14,7 @@ namespace bank {
 namespace {
 
 namespace units = base::units;
-using base::Severity;
+using findings::Severity;
 using Kind = Event::Kind;
 
 constexpr int faulty_group = 4;  // the fifth of the first pack, or the last where there are fewer
@@ -63,7 +63,6 @@ void take_catch(Rehearsal& r, const Twin& twin, double began_s) {
 
 void conclude(Rehearsal& r, Severity severity, std::string what, std::string where,
               std::string measured, std::string why, std::string remedy) {
-  r.finding.id = "rehearsal-" + r.name;
   r.finding.severity = severity;
   r.finding.what = std::move(what);
   r.finding.where = std::move(where);
@@ -421,23 +420,29 @@ void bus_short(Rehearsal& r, const RehearsalInput& in) {
 
 const std::vector<RehearsalKind>& rehearsal_kinds() {
   static const std::vector<RehearsalKind> kinds = {
-      {"loose-joint", "a joint that loosens under load"},
-      {"broken-sense-lead", "a sense lead that breaks"},
-      {"weak-cell", "a cell that has lost a fifth"},
-      {"drifted-cell", "a cell that stands lower than the others"},
-      {"stuck-contactor", "a pack that does not open when told"},
-      {"joined-apart", "a pack joined at another state of charge"},
-      {"pack-drops-out", "a pack that drops out under load"},
-      {"cold-morning", "a charge on a cold morning"},
-      {"wrong-cell-count", "a charger set for another count of cells"},
-      {"bus-short", "a short on the bus"}};
+      {"loose-joint", "a joint that loosens under load", findings::Id::rehearsal_loose_joint},
+      {"broken-sense-lead", "a sense lead that breaks", findings::Id::rehearsal_broken_sense_lead},
+      {"weak-cell", "a cell that has lost a fifth", findings::Id::rehearsal_weak_cell},
+      {"drifted-cell", "a cell that stands lower than the others",
+       findings::Id::rehearsal_drifted_cell},
+      {"stuck-contactor", "a pack that does not open when told",
+       findings::Id::rehearsal_stuck_contactor},
+      {"joined-apart", "a pack joined at another state of charge",
+       findings::Id::rehearsal_joined_apart},
+      {"pack-drops-out", "a pack that drops out under load",
+       findings::Id::rehearsal_pack_drops_out},
+      {"cold-morning", "a charge on a cold morning", findings::Id::rehearsal_cold_morning},
+      {"wrong-cell-count", "a charger set for another count of cells",
+       findings::Id::rehearsal_wrong_cell_count},
+      {"bus-short", "a short on the bus", findings::Id::rehearsal_bus_short}};
   return kinds;
 }
 
 Rehearsal rehearse(std::string_view name, const RehearsalInput& input) {
   Rehearsal r;
   for (const RehearsalKind& k : rehearsal_kinds())
-    if (k.name == name) r.name = std::string(k.name), r.title = std::string(k.title);
+    if (k.name == name)
+      r.name = std::string(k.name), r.title = std::string(k.title), r.finding.id = k.finding;
   CHECK(!r.name.empty());
   if (name == "loose-joint") loose_joint(r, input);
   if (name == "broken-sense-lead") broken_lead(r, input);
@@ -457,7 +462,7 @@ base::Json to_json(const Rehearsal& r, bool traces) {
                      {"title", r.title},
                      {"seen", r.seen},
                      {"caught_by", r.caught_by},
-                     {"finding", base::to_json(r.finding)}};
+                     {"finding", findings::to_json(r.finding)}};
   json["caught_s"] = r.caught_s < 0.0 ? base::Json(nullptr) : base::Json(r.caught_s);
   if (!traces) return json;
   json["times_s"] = r.times_s;

@@ -23,11 +23,12 @@ struct Rehearsal {
   double caught_s = -1.0;  ///< after the fault began; −1: never
   std::vector<double> times_s;
   std::vector<Trace> traces;
-  base::Finding finding;  ///< with its evidence and what to check
+  findings::Finding finding;  ///< with its evidence and what to check
 };
 
 struct RehearsalKind {
   std::string_view name, title;
+  findings::Id finding;
 };
 [[nodiscard]] const std::vector<RehearsalKind>& rehearsal_kinds();
 

@@ -11,8 +11,8 @@
 namespace bank {
 namespace {
 
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 using Kind = Event::Kind;
 
 bool cuts(Kind kind) {
@@ -20,53 +20,55 @@ bool cuts(Kind kind) {
          kind == Kind::too_hot || kind == Kind::over_current || kind == Kind::bus_low;
 }
 
-/// What to say of a kind of event; an empty id: nothing.
-Finding told(Kind kind) {
+/// What to say of a kind of event; nothing of the harmless ones.
+std::optional<Finding> told(Kind kind) {
   switch (kind) {
     case Kind::cell_high:
-      return {.id = "bms-ended-charge",
-              .severity = Severity::caution,
-              .what = "A BMS ended the charge, not the charger.",
-              .why = "A BMS is the last guard; where it works every day, nothing stands behind it.",
-              .remedy = "Charge to a lower voltage, or balance the pack at the top."};
+      return Finding{
+          .id = findings::Id::bms_ended_charge,
+          .severity = Severity::caution,
+          .what = "A BMS ended the charge, not the charger.",
+          .why = "A BMS is the last guard; where it works every day, nothing stands behind it.",
+          .remedy = "Charge to a lower voltage, or balance the pack at the top."};
     case Kind::cell_low:
-      return {.id = "bms-ended-discharge",
-              .severity = Severity::caution,
-              .what = "A BMS ended the discharge, not the inverter.",
-              .why = "The whole pack drops out under load, and the others take its share.",
-              .remedy = "Raise the inverter's stop, or find the cell that is empty first."};
+      return Finding{.id = findings::Id::bms_ended_discharge,
+                     .severity = Severity::caution,
+                     .what = "A BMS ended the discharge, not the inverter.",
+                     .why = "The whole pack drops out under load, and the others take its share.",
+                     .remedy = "Raise the inverter's stop, or find the cell that is empty first."};
     case Kind::too_cold:
-      return {.id = "too-cold-to-charge",
-              .severity = Severity::caution,
-              .what = "A BMS refused the charge because a cell was too cold.",
-              .why = "Charging a cold cell plates lithium, which cannot be undone.",
-              .remedy = "Warm the place, or charge later in the day."};
+      return Finding{.id = findings::Id::too_cold_to_charge,
+                     .severity = Severity::caution,
+                     .what = "A BMS refused the charge because a cell was too cold.",
+                     .why = "Charging a cold cell plates lithium, which cannot be undone.",
+                     .remedy = "Warm the place, or charge later in the day."};
     case Kind::too_hot:
-      return {.id = "too-hot",
-              .severity = Severity::stop,
-              .what = "A BMS opened because a cell was too hot.",
-              .why = "Heat ages cells quickly and, further up, starts fires.",
-              .remedy = "Less current, more air, or a cooler place."};
+      return Finding{.id = findings::Id::too_hot,
+                     .severity = Severity::stop,
+                     .what = "A BMS opened because a cell was too hot.",
+                     .why = "Heat ages cells quickly and, further up, starts fires.",
+                     .remedy = "Less current, more air, or a cooler place."};
     case Kind::over_current:
-      return {.id = "pack-over-current",
-              .severity = Severity::stop,
-              .what = "A BMS opened because its pack carried too much.",
-              .why = "The packs that are left take over its share and may follow.",
-              .remedy = "Less power, or more packs; see that the packs share alike."};
+      return Finding{.id = findings::Id::pack_over_current,
+                     .severity = Severity::stop,
+                     .what = "A BMS opened because its pack carried too much.",
+                     .why = "The packs that are left take over its share and may follow.",
+                     .remedy = "Less power, or more packs; see that the packs share alike."};
     case Kind::bus_low:
-      return {.id = "inverter-stopped",
-              .severity = Severity::note,
-              .what = "The inverter stopped at its low voltage.",
-              .why = "That is its task: the bank was empty for this load.",
-              .remedy = "Nothing, where it happens rarely; else a larger bank or less load."};
+      return Finding{
+          .id = findings::Id::inverter_stopped,
+          .severity = Severity::note,
+          .what = "The inverter stopped at its low voltage.",
+          .why = "That is its task: the bank was empty for this load.",
+          .remedy = "Nothing, where it happens rarely; else a larger bank or less load."};
     case Kind::asked_too_much:
-      return {.id = "power-curtailed",
-              .severity = Severity::caution,
-              .what = "More power was asked than the bank can give; it gave what it could.",
-              .why = "Past half the voltage more current gives less power.",
-              .remedy = "Ask for less, or correct the profile's unit."};
+      return Finding{.id = findings::Id::power_curtailed,
+                     .severity = Severity::caution,
+                     .what = "More power was asked than the bank can give; it gave what it could.",
+                     .why = "Past half the voltage more current gives less power.",
+                     .remedy = "Ask for less, or correct the profile's unit."};
     default:
-      return {};
+      return std::nullopt;
   }
 }
 
@@ -117,8 +119,9 @@ Run play(Twin& twin, const Profile& profile, double step_s, double room_C,
 std::vector<Finding> findings_of(const Twin& twin) {
   std::vector<Finding> list;
   for (const Event& e : twin.events()) {
-    Finding f = told(e.kind);
-    if (f.id.empty()) continue;
+    std::optional<Finding> said = told(e.kind);
+    if (!said) continue;
+    Finding& f = *said;
     const auto same =
         std::find_if(list.begin(), list.end(), [&](const Finding& x) { return x.id == f.id; });
     if (same != list.end()) continue;
@@ -130,7 +133,7 @@ std::vector<Finding> findings_of(const Twin& twin) {
     f.basis = "the twin (docs/models/bank.md)";
     list.push_back(std::move(f));
   }
-  base::sort_by_severity(list);
+  findings::sort_by_severity(list);
   return list;
 }
 

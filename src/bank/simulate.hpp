@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "bank/twin.hpp"
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 
 namespace bank {
 
@@ -42,7 +42,7 @@ struct Run {
                        const std::function<bool(const Twin&)>& each_step = {});
 
 /// What devices did and what could not be done, one finding for each kind of event.
-[[nodiscard]] std::vector<base::Finding> findings_of(const Twin& twin);
+[[nodiscard]] std::vector<findings::Finding> findings_of(const Twin& twin);
 
 /// Pack, or group of a pack, that an event speaks of; "bus" for the whole bank.
 [[nodiscard]] std::string place_of(const Event& event);

@@ -8,8 +8,8 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "bench/uncertainty.hpp"
+#include "findings/finding.hpp"
 
 namespace bench {
 

@@ -13,8 +13,8 @@ namespace bench {
 namespace {
 
 namespace units = base::units;
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
@@ -208,7 +208,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
     findings.push_back(accuracy_assumed(
         tester, "Give the tester's accuracy with --tester FILE, or [tester] in the project."));
   if (m.resistance && !m.resistance->on_flat_part)
-    findings.push_back({.id = "resistance-near-an-end",
+    findings.push_back({.id = findings::Id::resistance_near_an_end,
                         .severity = Severity::note,
                         .what = "The log steps its current only near full or empty, where the "
                                 "rested voltage itself moves: the resistance is an upper bound.",
@@ -219,7 +219,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                         .basis = "common practice, no source"});
   if (m.lead_drop_mV)
     findings.push_back(
-        {.id = "lead-drop",
+        {.id = findings::Id::lead_drop,
          .severity = Severity::note,
          .what = "The tester reads voltage over the leads that carry the current; their drop is "
                  "taken off voltages, energies and resistances.",
@@ -233,7 +233,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
          .basis = "Ohm's law"});
   if (const auto i = capacity_run(runs); i && !tapered_at_end(log, runs[*i - 1]))
     findings.push_back(
-        {.id = "charge-not-tapered",
+        {.id = findings::Id::charge_not_tapered,
          .severity = Severity::caution,
          .what = "The charge before stopped at its voltage with the current still high: the cell "
                  "was not quite full.",
@@ -248,7 +248,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
          .basis = "common practice, no source"});
   if (m.conditions && m.conditions->end_V > reference.cut_off_V + early_V)
     findings.push_back(
-        {.id = "stopped-early",
+        {.id = findings::Id::stopped_early,
          .severity = Severity::caution,
          .what = "The discharge stopped well above the lower limit: the capacity is a lower bound.",
          .where = "log",
@@ -260,7 +260,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
   if (m.coulombic_efficiency &&
       m.coulombic_efficiency->value - 2.0 * m.coulombic_efficiency->u > 1.0)
     findings.push_back(
-        {.id = "more-out-than-in",
+        {.id = findings::Id::more_out_than_in,
          .severity = Severity::caution,
          .what = "More charge came out than went in, beyond what the tester leaves open.",
          .where = "log",
@@ -273,7 +273,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
          .basis = "conservation of charge"});
   if (const auto i = capacity_run(runs); i && runs[*i].interruptions > 0)
     findings.push_back(
-        {.id = "interrupted",
+        {.id = findings::Id::interrupted,
          .severity = Severity::note,
          .what = fmt::format("The discharge was interrupted {} time{}, for {:.1f} h in all; its "
                              "parts are taken together.",
@@ -285,7 +285,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
          .remedy = "Test again in one go where the verdict hangs on a few tenths of a percent.",
          .basis = "common practice, no source"});
   if (m.rest_drift && !m.self_discharge_percent_month)
-    findings.push_back({.id = "drift-on-the-flat-part",
+    findings.push_back({.id = findings::Id::drift_on_the_flat_part,
                         .severity = Severity::note,
                         .what = "The long rest lies on the flat part of the curve: its drift says "
                                 "nothing about self-discharge.",
@@ -298,7 +298,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                         .basis = "[Sunil2025] open-circuit curve"});
   if (m.capacity_bounds_Ah) {
     findings.push_back(
-        {.id = "capacity-bounded",
+        {.id = findings::Id::capacity_bounded,
          .severity = Severity::caution,
          .what = "Rows are missing from the discharge, and nothing says what flowed meanwhile: the "
                  "capacity lies between two bounds.",
@@ -317,7 +317,7 @@ void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Test
                                         [](const Run& r) { return r.kind == Kind::discharge; });
     const bool empty = std::any_of(runs.begin(), runs.end(), emptied);
     findings.push_back(
-        {.id = "no-capacity",
+        {.id = findings::Id::no_capacity,
          .severity = Severity::note,
          .what = !discharged ? "The log holds no discharge, so no capacity."
                  : !empty    ? "No discharge of this log runs down to a cut-off, so no capacity."
@@ -433,15 +433,15 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
   find_peaks(log, runs, m);
   report.findings = log.findings;
   add_findings(log, runs, tester, conditions, m, report.findings);
-  base::sort_by_severity(report.findings);
+  findings::sort_by_severity(report.findings);
   return report;
 }
 
 }  // namespace
 
-base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
+findings::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
   return {
-      .id = "tester-accuracy-assumed",
+      .id = findings::Id::tester_accuracy_assumed,
       .severity = Severity::note,
       .what = fmt::format(
           "Nobody said how accurate the tester is; assumed are ± {:g} % of current, ± {:g} A, "

@@ -8,7 +8,6 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "base/json.hpp"
 #include "bench/incremental.hpp"
 #include "bench/phases.hpp"
@@ -16,6 +15,7 @@
 #include "bench/resistance.hpp"
 #include "bench/runs.hpp"
 #include "bench/uncertainty.hpp"
+#include "findings/finding.hpp"
 #include "logs/log.hpp"
 
 namespace bench {
@@ -58,7 +58,7 @@ struct Report {
   std::vector<Run> runs;
   std::vector<Rest> rests;
   Measures measures;
-  std::vector<base::Finding> findings;  ///< the reader's and ours
+  std::vector<findings::Finding> findings;  ///< the reader's and ours
 };
 
 /// Capacity is that of the last discharge that runs from a finished charge (tapered, or stopped at
@@ -68,7 +68,7 @@ struct Report {
                              const ReferenceConditions& conditions = {});
 
 /// Said where nobody told how accurate the tester is; `remedy` names where to tell it.
-[[nodiscard]] base::Finding accuracy_assumed(const Tester& tester, std::string remedy);
+[[nodiscard]] findings::Finding accuracy_assumed(const Tester& tester, std::string remedy);
 
 /// The log's entry for the command line and the API, without the file's name and hash.
 [[nodiscard]] base::Json to_json(const logs::Log& log, const Report& report);

@@ -135,7 +135,7 @@ Json to_json(const logs::Log& log, const Report& report) {
           {"runs", runs_json(report.runs)},
           {"open_circuit", rests_json(report.rests)},
           {"measures", measures_json(log, report.measures)},
-          {"findings", base::to_json(report.findings)}};
+          {"findings", findings::to_json(report.findings)}};
 }
 
 }  // namespace bench

@@ -23,7 +23,7 @@ namespace book {
 namespace {
 
 using base::Figure;
-using base::Severity;
+using findings::Severity;
 using project::Project;
 using works::Plan;
 using works::Step;
@@ -60,7 +60,7 @@ CautionBox defer_box() {
 Section glance(const Plan& plan) {
   Section s{"The bank at a glance", {}, true};
   int stop = 0, caution = 0;
-  for (const base::Finding& f : plan.findings)
+  for (const findings::Finding& f : plan.findings)
     (f.severity == Severity::stop ? stop : caution) += f.severity != Severity::note;
   if (stop + caution > 0)
     s.blocks.push_back(
@@ -370,7 +370,7 @@ Section findings(const Plan& plan) {
   Section s{"Findings", {}, true};
   if (plan.findings.empty()) s.blocks.push_back(Paragraph{"No check found anything to say.", true});
   for (const Severity severity : {Severity::stop, Severity::caution, Severity::note}) {
-    for (const base::Finding& f : plan.findings) {
+    for (const findings::Finding& f : plan.findings) {
       if (f.severity != severity) continue;
       CautionBox box{severity, f.what, {}};
       std::string facts = f.where;
@@ -411,7 +411,7 @@ Section sources(const Plan& plan) {
                           std::string(r.source) + ". " + std::string(r.validity) + "."});
   }
   s.blocks.push_back(std::move(table));
-  for (const base::Finding& f : plan.findings)
+  for (const findings::Finding& f : plan.findings)
     for (const std::string& k : reference_keys(f.basis)) keys.insert(k);
   s.blocks.push_back(Heading{"Sources"});
   Table list{{{"", false, 1.0}, {"", false, 5.0}}, {}, true};

@@ -7,8 +7,8 @@
 #include <variant>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "drawing/drawing.hpp"
+#include "findings/finding.hpp"
 
 namespace book {
 
@@ -49,14 +49,15 @@ struct Checks {
   std::vector<std::string> signed_by;  ///< one for each step; empty: still open
 };
 struct CautionBox {
-  base::Severity severity = base::Severity::caution;
+  findings::Severity severity = findings::Severity::caution;
   std::string title;
   std::vector<std::string> lines;
   bool of_findings = false;  ///< it speaks of findings; else it stands always
 };
 /// "danger" for what always stands: "stop" is a finding's word.
 [[nodiscard]] inline std::string_view tag(const CautionBox& c) {
-  return !c.of_findings && c.severity == base::Severity::stop ? "danger" : base::name(c.severity);
+  return !c.of_findings && c.severity == findings::Severity::stop ? "danger"
+                                                                  : findings::name(c.severity);
 }
 /// Lines that are read one by one, numbered.
 struct Numbered {

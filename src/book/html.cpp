@@ -179,7 +179,8 @@ struct BlockWriter {
   }
   void operator()(const CautionBox& c) const {
     out += fmt::format("<div class=\"box {0}\"><span class=\"tag\">{1} {3}</span><h3>{2}</h3>",
-                       base::name(c.severity), base::mark(c.severity), escaped(c.title), tag(c));
+                       findings::name(c.severity), findings::mark(c.severity), escaped(c.title),
+                       tag(c));
     for (const std::string& line : c.lines) out += fmt::format("<p>{}</p>", escaped(line));
     out += "</div>\n";
   }

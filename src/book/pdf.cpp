@@ -57,10 +57,10 @@ Rgb colour(Tone tone) {
   return from_hex(0x22201C);
 }
 
-Tone tone_of(base::Severity severity) {
-  return severity == base::Severity::stop      ? Tone::brick
-         : severity == base::Severity::caution ? Tone::amber
-                                               : Tone::quiet;
+Tone tone_of(findings::Severity severity) {
+  return severity == findings::Severity::stop      ? Tone::brick
+         : severity == findings::Severity::caution ? Tone::amber
+                                                   : Tone::quiet;
 }
 
 enum class Weight { normal, semibold };
@@ -505,11 +505,11 @@ class Setter {
   }
 
   /// Triangle, square or disc, each with its word: never colour alone.
-  void mark(base::Severity severity, double x, double y, double size) {
+  void mark(findings::Severity severity, double x, double y, double size) {
     ink(tone_of(severity));
-    if (severity == base::Severity::stop) {
+    if (severity == findings::Severity::stop) {
       cairo_rectangle(cr_, x, y, size, size);
-    } else if (severity == base::Severity::caution) {
+    } else if (severity == findings::Severity::caution) {
       cairo_move_to(cr_, x + size / 2.0, y);
       cairo_line_to(cr_, x + size, y + size);
       cairo_line_to(cr_, x, y + size);

@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "base/figure.hpp"
 #include "book/diagram.hpp"
@@ -13,7 +14,7 @@
 namespace book {
 namespace {
 
-using base::Severity;
+using findings::Severity;
 
 constexpr double text_width_mm = 168.0;
 
@@ -164,9 +165,7 @@ Section checklist_pages(const project::Project& project, const works::Plan& plan
         {}};
     // An unsigned pack's list is printed once: the next pack's is the same page.
     const bool untouched = std::none_of(list.steps.begin(), list.steps.end(), [](const auto& w) {
-      return w.record.has_value() ||
-             std::any_of(w.held_by.begin(), w.held_by.end(),
-                         [](const std::string& id) { return id.find('/') == std::string::npos; });
+      return w.record.has_value() || !w.held_by.empty();
     });
     if (!list.pack.empty() && list.pack != layout::pack_name(0) && untouched) continue;
     if (!list.pack.empty() && list.pack == layout::pack_name(0) && untouched &&
@@ -177,10 +176,9 @@ Section checklist_pages(const project::Project& project, const works::Plan& plan
       if (w.expected)
         text += fmt::format(" Expected: {:.4g} to {:.4g} {}.", w.expected->low, w.expected->high,
                             w.expected->unit);
-      std::string ids;
-      for (const std::string& id : w.held_by)
-        if (id.find('/') == std::string::npos) ids += (ids.empty() ? "" : ", ") + id;
-      if (!ids.empty()) text += " Held by a finding: " + ids + ".";
+      std::vector<std::string_view> held;
+      for (const findings::Id id : w.held_by) held.push_back(findings::row(id).says);
+      if (!held.empty()) text += fmt::format(" Held: {}.", fmt::join(held, "; "));
       checks.steps.push_back(std::move(text));
       std::string who;
       if (w.record) {

@@ -99,16 +99,17 @@ std::string table(const std::vector<TableColumn>& columns,
   return text;
 }
 
-std::string findings_text(const std::vector<base::Finding>& findings) {
+std::string findings_text(const std::vector<findings::Finding>& findings) {
   std::string text;
-  for (const base::Finding& f : findings) {
-    const std::string_view code = f.severity == base::Severity::stop      ? "31"
-                                  : f.severity == base::Severity::caution ? "33"
-                                                                          : "2";
+  for (const findings::Finding& f : findings) {
+    const std::string_view code = f.severity == findings::Severity::stop      ? "31"
+                                  : f.severity == findings::Severity::caution ? "33"
+                                                                              : "2";
     text += fmt::format(
         "{} {}\n",
-        coloured(fmt::format("{} {}", base::mark(f.severity), base::name(f.severity)), code),
-        quiet(f.id));
+        coloured(fmt::format("{} {}", findings::mark(f.severity), findings::name(f.severity)),
+                 code),
+        quiet(findings::word(f.id)));
     std::string body = f.what;
     if (!f.where.empty()) body += " At: " + f.where + (f.where.back() == '.' ? "" : ".");
     if (!f.measured.empty())

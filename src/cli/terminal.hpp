@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 
 namespace cli {
 
@@ -33,7 +33,7 @@ struct TableColumn {
                                 const std::vector<std::vector<std::string>>& rows);
 
 /// Findings with mark, id, sentence, and what to do.
-[[nodiscard]] std::string findings_text(const std::vector<base::Finding>& findings);
+[[nodiscard]] std::string findings_text(const std::vector<findings::Finding>& findings);
 
 /// A line on standard error that tells how far long work is; silent for the first second and where
 /// standard error is no terminal.

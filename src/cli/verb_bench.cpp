@@ -304,8 +304,8 @@ Outcome bench_one(const std::string& file, const logs::ReadOptions& options,
     }
     if (asked.limit_Ah > 0.0) add_verdict(report.measures, asked, outcome);
     outcome.readable = true;
-    for (const base::Finding& f : report.findings)
-      outcome.stop = outcome.stop || f.severity == base::Severity::stop;
+    for (const findings::Finding& f : report.findings)
+      outcome.stop = outcome.stop || f.severity == findings::Severity::stop;
   } catch (const InputError& e) {
     const InputError placed = e.place().file.empty() ? e.in_file(file) : e;
     outcome.json = {{"file", file},
@@ -340,14 +340,15 @@ int bench(const BenchOptions& options) {
     if (outcome.json.contains("sha256")) {
       const auto [first, is_new] = seen.emplace(outcome.json["sha256"].get<std::string>(), file);
       if (!is_new) {
-        const base::Finding twice{
-            .id = "same-log-twice",
-            .severity = base::Severity::caution,
+        const findings::Finding twice{
+            .id = findings::Id::same_log_twice,
+            .severity = findings::Severity::caution,
             .what = fmt::format("The bytes are those of {}: it is the same test.", first->second),
             .where = file,
             .why = "Counted twice it would look like a repetition that agrees.",
             .remedy = "Take one of the two away."};
-        outcome.json["findings"].push_back(base::to_json(std::vector<base::Finding>{twice}).at(0));
+        outcome.json["findings"].push_back(
+            findings::to_json(std::vector<findings::Finding>{twice}).at(0));
         if (!options.json) fmt::print("{}\n", findings_text({twice}));
       }
     }

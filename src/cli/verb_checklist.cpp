@@ -50,11 +50,8 @@ void print(const works::WorkList& list) {
                  quiet(wrap(fmt::format("read: {:.4g} to {:.4g} {} ({})", w.expected->low,
                                         w.expected->high, w.expected->unit, w.expected->from),
                             78, 2)));
-    if (!w.held_by.empty()) {
-      std::string ids;
-      for (const std::string& id : w.held_by) ids += (ids.empty() ? "" : ", ") + id;
-      fmt::print("  {}\n", wrap("held by: " + ids, 78, 2));
-    }
+    for (const std::string& held : works::held_in_words(w))
+      fmt::print("  {}\n", wrap("held: " + held, 78, 2));
     if (w.record) {
       std::string said = fmt::format("{}, {}", w.record->by, w.record->on);
       if (w.record->value)

@@ -210,11 +210,11 @@ int forecast(const ForecastOptions& options) {
   const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
   bool stop = false;
-  std::vector<base::Finding> ours;
-  for (const base::Finding& f : plan.findings) {
+  std::vector<findings::Finding> ours;
+  for (const findings::Finding& f : plan.findings) {
     if (f.basis != "docs/models/year.md" && f.basis != "docs/howto/year.md") continue;
     ours.push_back(f);
-    stop = stop || f.severity == base::Severity::stop;
+    stop = stop || f.severity == findings::Severity::stop;
   }
   if (!plan.house) {
     const std::string what = ours.empty() ? "the project does not tell of the house" : ours[0].what;
@@ -240,7 +240,7 @@ int forecast(const ForecastOptions& options) {
   if (options.json) {
     Json json = works::to_json(project, s, a);
     json["futures"]["count"] = options.futures;
-    json["findings"] = base::to_json(ours);
+    json["findings"] = findings::to_json(ours);
     fmt::print("{}\n", json.dump(2));
     return stop ? 1 : 0;
   }

@@ -92,7 +92,7 @@ struct Placed {
   match::Assignment assignment;
   std::unique_ptr<project::Project> project = {};  ///< that `years` reads
   Years years = {};
-  std::vector<base::Finding> findings = {};
+  std::vector<findings::Finding> findings = {};
 };
 
 Placed from_list(const MatchOptions& options) {
@@ -150,7 +150,7 @@ Placed from_project(const MatchOptions& options) {
   Placed placed{works::placed_candidates(plan), {shape.packs, shape.series, shape.parallel},
                 plan.arrangement->assignment,   std::move(kept),
                 works::years_of(project, plan), {}};
-  for (const base::Finding& f : plan.findings)
+  for (const findings::Finding& f : plan.findings)
     if (f.where == "match" || f.where.rfind("[match]", 0) == 0) placed.findings.push_back(f);
   return placed;
 }
@@ -181,7 +181,7 @@ int match(const MatchOptions& options) {
                          {"draws", others.draws}};
     json["sorted_Ah"] = others.sorted_Ah;
     if (change) json["change"] = works::to_json(*change, static_cast<bool>(placed.years));
-    json["findings"] = base::to_json(placed.findings);
+    json["findings"] = findings::to_json(placed.findings);
     fmt::print("{}\n", json.dump(2));
     return 0;
   }

@@ -37,8 +37,8 @@ project::Project read_text_folder(const fs::path& folder) {
 }
 
 bool any_stop(const works::Plan& plan) {
-  for (const base::Finding& f : plan.findings)
-    if (f.severity == base::Severity::stop) return true;
+  for (const findings::Finding& f : plan.findings)
+    if (f.severity == findings::Severity::stop) return true;
   return false;
 }
 
@@ -53,10 +53,10 @@ std::string figure_rows(const works::Step& step) {
 
 std::string counts(const works::Plan& plan) {
   int stop = 0, caution = 0, note = 0;
-  for (const base::Finding& f : plan.findings)
-    (f.severity == base::Severity::stop      ? stop
-     : f.severity == base::Severity::caution ? caution
-                                             : note) += 1;
+  for (const findings::Finding& f : plan.findings)
+    (f.severity == findings::Severity::stop      ? stop
+     : f.severity == findings::Severity::caution ? caution
+                                                 : note) += 1;
   return fmt::format("{} stop, {} caution{}, {} note{}", stop, caution, caution == 1 ? "" : "s",
                      note, note == 1 ? "" : "s");
 }
@@ -228,7 +228,7 @@ int plan(const PlanOptions& options) {
 int check(const PlanOptions& options) {
   const works::Plan plan = works::plan(store::read_project(options.file));
   if (options.json)
-    fmt::print("{}\n", base::to_json(plan.findings).dump(2));
+    fmt::print("{}\n", findings::to_json(plan.findings).dump(2));
   else
     fmt::print("{}\n\n{}", bold(counts(plan)), findings_text(plan.findings));
   return any_stop(plan) ? 1 : 0;
@@ -273,11 +273,12 @@ int demo(const FolderOptions& options) {
     fmt::print("\n{}  {}", bold(left(title, 10)), wrap(step->sentence, 80, 12));
   }
   fmt::print("\n\n{}  {}\n", bold(left("Findings", 10)), counts(plan));
-  for (const base::Finding& f : plan.findings)
-    if (f.severity != base::Severity::note)
-      fmt::print("            {}\n", wrap(fmt::format("{} {}: {} At: {}", base::mark(f.severity),
-                                                      base::name(f.severity), f.what, f.where),
-                                          80, 12));
+  for (const findings::Finding& f : plan.findings)
+    if (f.severity != findings::Severity::note)
+      fmt::print("            {}\n",
+                 wrap(fmt::format("{} {}: {} At: {}", findings::mark(f.severity),
+                                  findings::name(f.severity), f.what, f.where),
+                      80, 12));
   fmt::print("\n{}\n", wrap(commission::defer));
   fmt::print("\nLeft in {}:\n", folder.string());
   fmt::print(

@@ -36,11 +36,12 @@ struct Played {
   bank::Profile profile;
   std::optional<bank::Twin> twin;
   bank::Run run;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
   [[nodiscard]] double start_s() const { return profile.rows.front().time_s; }
   [[nodiscard]] bool stops() const {
-    return std::any_of(findings.begin(), findings.end(),
-                       [](const base::Finding& f) { return f.severity == base::Severity::stop; });
+    return std::any_of(findings.begin(), findings.end(), [](const findings::Finding& f) {
+      return f.severity == findings::Severity::stop;
+    });
   }
 };
 
@@ -104,7 +105,7 @@ Json to_json(const Played& played, const Names& names) {
                   {"hottest_C", played.run.hottest_C}};
   json["events"] = Json::array();
   for (const bank::Event& e : twin.events()) json["events"].push_back(event(e));
-  json["findings"] = base::to_json(played.findings);
+  json["findings"] = findings::to_json(played.findings);
   return json;
 }
 
@@ -183,10 +184,10 @@ int simulate(const SimulateOptions& options) {
                               if (series) series->add(played.start_s() + t.time_s(), t);
                               return true;
                             });
-    for (base::Finding& f : bank::findings_of(*played.twin))
+    for (findings::Finding& f : bank::findings_of(*played.twin))
       played.findings.push_back(std::move(f));
-    for (const base::Finding& f : made.findings) played.findings.push_back(f);
-    base::sort_by_severity(played.findings);
+    for (const findings::Finding& f : made.findings) played.findings.push_back(f);
+    findings::sort_by_severity(played.findings);
   });
   if (series) series->commit();
   if (options.json) {

@@ -6,8 +6,24 @@
 namespace commission {
 namespace {
 
-constexpr std::string_view sense_findings =
-    "sense-reversed sense-doubled sense-skips sense-wrong-pin sense-incomplete cell-reversed";
+using findings::Id;
+
+constexpr Held nothing;
+constexpr Held any_stop{{}, true};
+constexpr std::array sense_ids = {Id::sense_reversed,  Id::sense_doubled,    Id::sense_skips,
+                                  Id::sense_wrong_pin, Id::sense_incomplete, Id::cell_reversed};
+constexpr Held sense_findings{sense_ids};
+constexpr std::array joint_ids = {Id::joint_stands_out, Id::joint_drops_too_much};
+constexpr Held joints{joint_ids};
+constexpr std::array fuse_ids = {
+    Id::fuse_cannot_break, Id::device_voltage_too_low, Id::breaker_polarised, Id::no_pack_fuse,
+    Id::no_pack_run,       Id::fuse_above_cable,       Id::cable_burns_first, Id::unprotected_run,
+    Id::fuse_may_not_clear};
+constexpr Held pack_fuse{fuse_ids};
+constexpr std::array bolt_ids = {Id::bolt_too_short, Id::bolt_bottoms_out, Id::thread_engagement};
+constexpr Held bolts{bolt_ids};
+constexpr std::array sensor_ids = {Id::sensor_on_wall};
+constexpr Held sensors{sensor_ids};
 
 constexpr std::array<CheckStep, 7> receiving = {
     CheckStep{
@@ -29,37 +45,37 @@ constexpr std::array<CheckStep, 6> proof = {
     CheckStep{
         "proof/high",
         "High trip: its limit moved down to the highest cell while charging. Write the voltage at which it opened, what opened and after how long; put the limit back.",
-        Reading::trip_high_V, "", true},
+        Reading::trip_high_V, nothing, true},
     CheckStep{
         "proof/low",
         "Low trip: its limit moved up to the lowest cell while discharging. Write the voltage, what opened and after how long; put the limit back.",
-        Reading::trip_low_V, "", true},
+        Reading::trip_low_V, nothing, true},
     CheckStep{
         "proof/cold",
         "Charge stop in the cold: its limit moved up to the cells' temperature while charging. Write the temperature, what stopped and after how long; put the limit back.",
-        Reading::trip_cold_C, "", true},
+        Reading::trip_cold_C, nothing, true},
     CheckStep{
         "proof/current",
         "Over-current of the BMS, at a small current, never of a fuse: its limit moved below the present current. Write what opened and after how long; put the limit back.",
-        Reading::none, "", true},
+        Reading::none, nothing, true},
     CheckStep{
         "proof/communication",
         "Communication unplugged while charging and while discharging. Write what stopped and after how long. If nothing stops, the bank is not left alone until each device's own limits have been proved.",
-        Reading::none, "", true},
+        Reading::none, nothing, true},
     CheckStep{
         "proof/isolator",
         "Load and charger off, then the isolator opened: the bank's voltage gone behind it, and the inverter's capacitors seen to empty.",
-        Reading::none, "", true}};
+        Reading::none, nothing, true}};
 constexpr std::array<CheckStep, 6> baseline = {
     CheckStep{
         "baseline/capacity",
         "Capacity from full to the inverter's stop, in one go, with the load and the temperature.",
-        Reading::capacity_Ah, "", true},
+        Reading::capacity_Ah, nothing, true},
     CheckStep{"baseline/round-trip",
               "Energy out over energy in, from full to full, at the house's meter.",
               Reading::round_trip_percent},
     CheckStep{"baseline/joints", "Joint map of every pack at a steady current of {fifth} or more.",
-              Reading::none, "joint-stands-out joint-drops-too-much"},
+              Reading::none, joints},
     CheckStep{"baseline/spread", "Spread of the cells at the end of a full charge, rested.",
               Reading::spread_at_top_mV},
     CheckStep{"baseline/standby", "What the bank and the inverter draw with nothing on.",
@@ -81,7 +97,7 @@ constexpr std::array<CheckStep, 9> assembly = {
     CheckStep{
         "assembly/bolt",
         "Bolt longer than the stack by what the sheet asks, and no longer than the thread is deep.",
-        Reading::none, "bolt-too-short bolt-bottoms-out thread-engagement"},
+        Reading::none, bolts},
     CheckStep{
         "assembly/slack",
         "Links with slack for the cells to breathe, or the row held as the cell's sheet asks. One link at a time, the meter on both ends before it goes on, its free end held and covered."},
@@ -90,8 +106,7 @@ constexpr std::array<CheckStep, 9> assembly = {
     CheckStep{
         "assembly/fuse",
         "Fuse of the stated breaking capacity next to each pack's plus, before any lead leaves the pack.",
-        Reading::none,
-        "fuse-cannot-break device-voltage-too-low breaker-polarised no-pack-fuse no-pack-run fuse-above-cable cable-burns-first unprotected-run fuse-may-not-clear"},
+        Reading::none, pack_fuse},
     CheckStep{"assembly/covered",
               "Every terminal covered again before the pack is moved or left."}};
 constexpr std::array<CheckStep, 7> sense_leads = {
@@ -110,17 +125,17 @@ constexpr std::array<CheckStep, 7> sense_leads = {
               "The BMS reads the same group voltages as the meter, within 10 mV."},
     CheckStep{"sense/sensors",
               "Temperature sensors lie on cells in the middle and at the edge, not on the wall.",
-              Reading::none, "sensor-on-wall"}};
+              Reading::none, sensors}};
 constexpr std::array<CheckStep, 13> balancing = {
     CheckStep{"balance/rest", "All cells rest between 2.5 and 3.4 V; any other is set aside."},
     CheckStep{
         "balance/series",
         "Charge the assembled pack in series, its BMS watching, with {fifth} or less, until the first cell reaches 3.60 V. Then measure every link: millivolts at that current.",
-        Reading::none, "*", false, "assembly/fuse sense/plug"},
+        Reading::none, any_stop, false, "assembly/fuse sense/plug"},
     CheckStep{
         "balance/apart",
         "Charger off and disconnected, the pack isolated. Sense plug out of the BMS, sense leads off the cells, before any link is touched.",
-        Reading::none, "joint-stands-out joint-drops-too-much"},
+        Reading::none, joints},
     CheckStep{"balance/links-off",
               "Take the links off one by one, the free end held and covered. The cells stay live."},
     CheckStep{
@@ -132,14 +147,14 @@ constexpr std::array<CheckStep, 13> balancing = {
         "Rested an hour, above 5 °C. Minuses joined by their bar, then the meter from the first cell's plus to every other plus: below 0.05 V. A reading of 3 V or 6 V means that a cell stands the wrong way: stop.",
         Reading::between_cells_mV},
     CheckStep{"balance/bars", "Pluses joined, every bar covered; a fuse in the supply's lead.",
-              Reading::none, "", false, "balance/turned balance/alike"},
+              Reading::none, nothing, false, "balance/turned balance/alike"},
     CheckStep{
         "balance/supply",
         "Set the supply to 3.60 V open circuit, measured with a meter, before it touches a cell; never above 3.65 V.",
         Reading::supply_open_V},
     CheckStep{"balance/connect",
               "Connect, and stay. Check the voltage at the cells, not at the supply's display.",
-              Reading::none, "", false, "balance/supply balance/bars"},
+              Reading::none, nothing, false, "balance/supply balance/bars"},
     CheckStep{"balance/no-raise", "Never raise the supply's voltage to make up for its leads."},
     CheckStep{"balance/done", "Done when the current has fallen below {tail}."},
     CheckStep{"balance/spread", "Rest half a day; the spread above 3.40 V is below 5 mV.",
@@ -150,32 +165,32 @@ constexpr std::array<CheckStep, 13> balancing = {
 constexpr std::array<CheckStep, 6> first_power = {
     CheckStep{"first-power/settings",
               "Settings sheet compared with every device, line by line, and signed.", Reading::none,
-              "*"},
+              any_stop},
     CheckStep{"first-power/polarity",
               "Polarity of every pack and of the inverter's input measured, not read off colours.",
-              Reading::pack_V, "", false, "assembly/fuse sense/plug"},
+              Reading::pack_V, nothing, false, "assembly/fuse sense/plug"},
     CheckStep{
         "first-power/joined",
         "Each pack was charged full alone, has rested, and they lie within 0.1 V of each other before they are joined.",
-        Reading::pack_difference_mV, "*", false, "first-power/polarity first-power/settings"},
+        Reading::pack_difference_mV, any_stop, false, "first-power/polarity first-power/settings"},
     CheckStep{
         "first-power/precharge",
         "Inverter switched off. Precharge first; the voltage across the open contactor is below one volt before it closes. If it is not after five times R times C, stop and search: the resistor burns if it is left on.",
-        Reading::precharge_left_V, "*", false, "first-power/polarity"},
+        Reading::precharge_left_V, any_stop, false, "first-power/polarity"},
     CheckStep{"first-power/current-seen",
-              "The BMS shows the charging current: nothing by-passes it.", Reading::none, "*",
+              "The BMS shows the charging current: nothing by-passes it.", Reading::none, any_stop,
               false, "first-power/precharge"},
     CheckStep{"first-power/first-charge",
               "First charge of the joined bank with {tenth} at most, watched to the end.",
-              Reading::none, "*", false, "first-power/precharge first-power/settings"}};
+              Reading::none, any_stop, false, "first-power/precharge first-power/settings"}};
 constexpr std::array<CheckStep, 3> full_load = {
     CheckStep{
         "full-load/half-hour",
         "First full load for half an hour, every protection proved before; every joint measured for warmth with an infrared meter or camera. No hand on a live bar. A joint too warm: load off at once.",
-        Reading::warmest_joint_K, "*", false, "proof/high proof/low proof/current"},
+        Reading::warmest_joint_K, any_stop, false, "proof/high proof/low proof/current"},
     CheckStep{"full-load/joints",
               "The joint map under load: insulated probes, one at a time, nothing metal on you.",
-              Reading::none, "joint-stands-out joint-drops-too-much"},
+              Reading::none, joints},
     CheckStep{"full-load/sharing",
               "Sharing between packs measured with a clamp: none above what the plan foresees."}};
 constexpr std::array<CheckStep, 7> yearly = {

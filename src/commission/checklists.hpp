@@ -5,6 +5,8 @@
 #include <span>
 #include <string_view>
 
+#include "findings/finding.hpp"
+
 namespace commission {
 
 /// What is written down beside a step, and so can be held against what it should be.
@@ -25,13 +27,21 @@ enum class Reading {
   warmest_joint_K  ///< above the air, after half an hour of full load
 };
 
+/// What holds a step: findings that must not stand as a caution or a stop; or any at all that says
+/// stop.
+struct Held {
+  std::span<const findings::Id> ids = {};
+  bool any_stop = false;
+  [[nodiscard]] constexpr bool nothing() const { return ids.empty() && !any_stop; }
+};
+
 struct CheckStep {
   std::string_view id;    ///< "first-power/polarity": stays the same when texts are mended
   std::string_view text;  ///< {fifth}, {tenth}, {tail}: amperes of this bank, put in by `works`
   Reading reading = Reading::none;
-  std::string_view held_by = {};  ///< findings, by id, that must not stand at `stop`; "*": any
-  bool needs_note = false;        ///< what opened, and after how long
-  std::string_view after = {};    ///< steps that must be signed before; of each pack where they are
+  Held held_by = {};
+  bool needs_note = false;      ///< what opened, and after how long
+  std::string_view after = {};  ///< steps that must be signed before; of each pack where they are
 };
 
 struct Checklist {

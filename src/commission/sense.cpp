@@ -74,11 +74,11 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
   const double usual = steps.empty() ? usual_V : base::median(steps);
   const double step = usual > lowest_V && usual < highest_V ? usual : usual_V;
   table.right = table.complete;
-  const auto found = [&](std::string id, base::Severity severity, const SensePin& p,
+  const auto found = [&](findings::Id id, findings::Severity severity, const SensePin& p,
                          std::string what, std::string why, std::string remedy) {
     table.right = false;
     table.findings.push_back(
-        {.id = std::move(id),
+        {.id = id,
          .severity = severity,
          .what = std::move(what),
          .where = fmt::format("pack {}, pin {}", layout::pack_name(pack), p.pin),
@@ -86,7 +86,8 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
          .limit = fmt::format("{:.2f} V, a step of {:.2f} V", p.expected_V, step),
          .why = std::move(why),
          .remedy = std::move(remedy),
-         .basis = "common practice, no source"});
+         .basis = "common practice, no source",
+         .pack = pack});
   };
   const std::string dies = "Plugged in so, the BMS dies at once, or trips for the wrong group.";
   for (std::size_t i = 0; i < table.pins.size(); ++i) {
@@ -96,15 +97,17 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
     if (i > 0 && !p.step_V) {  // its neighbour was not read: hold it against its place
       p.verdict = std::abs(*p.read_V - p.expected_V) < 0.25 * step ? "right" : "wrong place";
       if (p.verdict != "right")
-        found("sense-wrong-pin", base::Severity::stop, p, "The reading is not that of this pin.",
-              dies, "Leave the plug out, and follow the wire.");
+        found(findings::Id::sense_wrong_pin, findings::Severity::stop, p,
+              "The reading is not that of this pin.", dies,
+              "Leave the plug out, and follow the wire.");
       continue;
     }
     if (i == 0) {
       p.verdict = std::abs(*p.read_V) < 0.02 ? "right" : "not the pack's minus";
       if (p.verdict != "right")
-        found("sense-wrong-pin", base::Severity::stop, p, "Pin 0 does not lie on the pack's minus.",
-              dies, "Leave the plug out, and find the wire that lies on the minus.");
+        found(findings::Id::sense_wrong_pin, findings::Severity::stop, p,
+              "Pin 0 does not lie on the pack's minus.", dies,
+              "Leave the plug out, and find the wire that lies on the minus.");
       continue;
     }
     const double s = *p.step_V;
@@ -117,7 +120,7 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
       // Two exchanged wires show two groups on either side; here only one group counts down.
       p.verdict = "cell reversed";
       found(
-          "cell-reversed", base::Severity::stop, p,
+          findings::Id::cell_reversed, findings::Severity::stop, p,
           fmt::format("Group {} stands the wrong way round in the pack.", p.pin),
           "Charging drives it further into reversal: it vents and burns. Every link beside it is "
           "live in a way nobody expects.",
@@ -126,36 +129,40 @@ SenseTable check_sense(int pack, int series, const std::vector<SenseReading>& re
     } else if (s < -0.05) {
       p.verdict = "reversed";
       found(
-          "sense-reversed", base::Severity::stop, p,
+          findings::Id::sense_reversed, findings::Severity::stop, p,
           "The reading falls from one pin to the next: two wires are exchanged, or the minus sign "
           "was overlooked.",
           dies, "Leave the plug out, follow both wires, exchange them, measure all again.");
     } else if (s < 0.5) {
       p.verdict = "doubled";
-      found("sense-doubled", base::Severity::stop, p, "Two pins lie on the same terminal.", dies,
+      found(findings::Id::sense_doubled, findings::Severity::stop, p,
+            "Two pins lie on the same terminal.", dies,
             "Leave the plug out, and move the wire to the next group's plus.");
     } else if (s > 1.5 * step) {
       p.verdict = "skips a group";
-      found("sense-skips", base::Severity::stop, p, "A group lies between two neighbouring pins.",
-            dies, "Leave the plug out; a wire is missing or sits one group too far.");
+      found(findings::Id::sense_skips, findings::Severity::stop, p,
+            "A group lies between two neighbouring pins.", dies,
+            "Leave the plug out; a wire is missing or sits one group too far.");
     } else if (s < lowest_V || s > highest_V || std::abs(s - step) > odd_V) {
       p.verdict = "odd";
-      found("sense-odd", base::Severity::caution, p, "The step is not that of the other groups.",
+      found(findings::Id::sense_odd, findings::Severity::caution, p,
+            "The step is not that of the other groups.",
             "A poor contact reads wrong for ever; an odd cell needs a look before it is charged.",
             "Measure on the terminals: where they agree with the others, mend the contact.");
     }
   }
   if (!table.complete)
     table.findings.push_back(
-        {.id = "sense-incomplete",
-         .severity = base::Severity::caution,
+        {.id = findings::Id::sense_incomplete,
+         .severity = findings::Severity::caution,
          .what = fmt::format("Not every pin of pack {} was measured.", layout::pack_name(pack)),
          .where = fmt::format("pack {}, sense.csv", layout::pack_name(pack)),
          .measured = "",
          .limit = "",
          .why = "The pin that was left out is the one that kills the BMS.",
          .remedy = "Measure every pin before the plug goes in.",
-         .basis = "common practice, no source"});
+         .basis = "common practice, no source",
+         .pack = pack});
   return table;
 }
 

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 
 namespace commission {
 
@@ -30,7 +30,7 @@ struct SenseTable {
   int pack = 0;
   std::vector<SensePin> pins;  ///< 0 … series
   bool complete = false, right = false;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 /// Every pin reads one group more than the one before, all with the same sign: a step below nothing
 /// is a reversed pair, one of nothing a doubled pin, one of two groups a skipped one.

@@ -18,7 +18,7 @@ std::string found(const std::map<int, double>& instead) {
   std::string ids;
   for (const auto& f :
        commission::check_sense(0, 16, commission::read_sense(plug(instead), 2, 16)).findings)
-    ids += f.id + " ";
+    ids += std::string(findings::word(f.id)) + " ";
   return ids;
 }
 
@@ -49,7 +49,7 @@ TEST(SensePlug, names_each_mistake_that_kills_a_bms) {
                 0, 16, commission::read_sense("pack,pin,volts\nA,16,20\nA,14,-60\n", 2, 16))
                 .findings.front()
                 .id,
-            "sense-wrong-pin");
+            findings::Id::sense_wrong_pin);
   // A pin that was not read is not complete, and not right.
   std::string text = plug();
   text.erase(text.find("A,9,"), text.find("A,10,") - text.find("A,9,"));

@@ -11,8 +11,8 @@ namespace commission {
 namespace {
 
 namespace units = base::units;
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 constexpr std::string_view practice = "common practice, no source";
 constexpr std::string_view sheet_rules = "the cell's sheet overrides";
@@ -28,7 +28,7 @@ std::string celsius(base::Temperature t) { return base::fixed(t.in_C(), 0) + " Â
 
 /// A rule "first below second by at least `margin`", as a finding where it is broken.
 struct Order {
-  std::string_view id;
+  findings::Id id;
   std::string_view first_name, second_name;
   base::Volts first, second, margin;
   Severity severity;
@@ -38,7 +38,7 @@ struct Order {
 void hold(std::vector<Finding>& findings, const Order& rule) {
   if (rule.first + rule.margin <= rule.second + base::Volts::from_si(1e-9)) return;
   findings.push_back(
-      Finding{.id = std::string(rule.id),
+      Finding{.id = rule.id,
               .severity = rule.severity,
               .what = fmt::format("{} ({}) must lie at least {:.0f} mV a cell below {} ({}).",
                                   rule.first_name, volts(rule.first, 3), rule.margin.in(units::mV),
@@ -181,65 +181,66 @@ std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::
   const auto& b = limits.bms;
   const auto mV = units::mV;
   hold(findings,
-       {"charger-above-trip", "the charger's target", "the BMS's high trip", c.per_cell,
+       {findings::Id::charger_above_trip, "the charger's target", "the BMS's high trip", c.per_cell,
         b.cell_high, 50.0 * mV, Severity::stop,
         "The BMS would open under charge: chargers without a battery can send a spike into "
         "everything on the bus.",
         "Lower the charger's target, or raise the trip as far as the cell's sheet allows."});
-  hold(findings, {"charger-above-inverter-stop", "the charger's target",
+  hold(findings, {findings::Id::charger_above_inverter_stop, "the charger's target",
                   "the inverter's charge stop", c.per_cell, i.charge_stop_per_cell, 20.0 * mV,
                   Severity::caution, "The back-up would act every day in place of the charger.",
                   "Raise the inverter's charge stop, below the BMS's trip."});
   hold(findings,
-       {"inverter-charge-stop-above-trip", "the inverter's charge stop", "the BMS's high trip",
-        i.charge_stop_per_cell, b.cell_high, 20.0 * mV, Severity::caution,
+       {findings::Id::inverter_charge_stop_above_trip, "the inverter's charge stop",
+        "the BMS's high trip", i.charge_stop_per_cell, b.cell_high, 20.0 * mV, Severity::caution,
         "The BMS would act before the back-up.", "Lower the inverter's charge stop."});
+  hold(findings, {findings::Id::trip_above_sheet_high, "the BMS's high trip",
+                  "the cell's upper limit", b.cell_high, sheet.max, 0.0 * mV, Severity::stop,
+                  "The last line lies beyond what the cell may see.",
+                  "Set the trip at or below the cell's sheet."});
+  hold(findings, {findings::Id::trip_below_sheet_low, "the cell's lower limit",
+                  "the BMS's low trip", sheet.min, b.cell_low, 0.0 * mV, Severity::stop,
+                  "The last line lies beyond what the cell may see.",
+                  "Set the trip at or above the cell's sheet."});
   hold(findings,
-       {"trip-above-sheet-high", "the BMS's high trip", "the cell's upper limit", b.cell_high,
-        sheet.max, 0.0 * mV, Severity::stop, "The last line lies beyond what the cell may see.",
-        "Set the trip at or below the cell's sheet."});
-  hold(findings,
-       {"trip-below-sheet-low", "the cell's lower limit", "the BMS's low trip", sheet.min,
-        b.cell_low, 0.0 * mV, Severity::stop, "The last line lies beyond what the cell may see.",
-        "Set the trip at or above the cell's sheet."});
-  hold(findings,
-       {"inverter-stop-below-bms", "the BMS's low trip", "the inverter's low stop", b.cell_low,
-        i.stop_per_cell, 100.0 * mV, Severity::stop,
+       {findings::Id::inverter_stop_below_bms, "the BMS's low trip", "the inverter's low stop",
+        b.cell_low, i.stop_per_cell, 100.0 * mV, Severity::stop,
         "The BMS would cut the house off, and some then need a charger before they close again.",
         "Raise the inverter's stop."});
-  hold(findings, {"alarm-below-stop", "the inverter's low stop", "its alarm", i.stop_per_cell,
-                  i.alarm_per_cell, 20.0 * mV, Severity::note,
+  hold(findings, {findings::Id::alarm_below_stop, "the inverter's low stop", "its alarm",
+                  i.stop_per_cell, i.alarm_per_cell, 20.0 * mV, Severity::note,
                   "An alarm after the stop warns nobody.", "Raise the alarm."});
   hold(findings,
-       {"restart-within-rebound", "the inverter's low stop with the sag gone", "its restart",
-        i.stop_per_cell + sag, i.restart_per_cell, 20.0 * mV, Severity::caution,
+       {findings::Id::restart_within_rebound, "the inverter's low stop with the sag gone",
+        "its restart", i.stop_per_cell + sag, i.restart_per_cell, 20.0 * mV, Severity::caution,
         "When the load goes, the voltage rebounds: the inverter would start and stop again and "
         "again.",
         "Raise the restart, or let it wait for a charger."});
-  hold(findings,
-       {"high-release-not-below", "the BMS's high release", "its high trip", b.cell_high_release,
-        b.cell_high, 50.0 * mV, Severity::caution, "It would chatter.", "Lower the release."});
-  hold(findings, {"low-release-not-above", "the BMS's low trip", "its low release", b.cell_low,
-                  b.cell_low_release, 100.0 * mV, Severity::caution, "It would chatter.",
-                  "Raise the release."});
-  hold(findings, {"float-above-charge", "float", "the charger's target", c.float_per_cell,
-                  c.per_cell, 10.0 * mV, Severity::caution,
+  hold(findings, {findings::Id::high_release_not_below, "the BMS's high release", "its high trip",
+                  b.cell_high_release, b.cell_high, 50.0 * mV, Severity::caution,
+                  "It would chatter.", "Lower the release."});
+  hold(findings, {findings::Id::low_release_not_above, "the BMS's low trip", "its low release",
+                  b.cell_low, b.cell_low_release, 100.0 * mV, Severity::caution,
+                  "It would chatter.", "Raise the release."});
+  hold(findings, {findings::Id::float_above_charge, "float", "the charger's target",
+                  c.float_per_cell, c.per_cell, 10.0 * mV, Severity::caution,
                   "The bank would be held at the top for good.", "Lower float, or switch it off."});
-  hold(findings, {"float-too-high", "float", "3.40 V", c.float_per_cell, 3.40 * units::V, 0.0 * mV,
-                  Severity::note, "Held near full for long, cells age faster.",
-                  "Float at 3.35 to 3.38 V a cell, or switch it off."});
-  hold(findings, {"balancer-below-knee", "3.40 V", "the balancer's start", 3.40 * units::V,
-                  limits.balancer.start, 0.0 * mV, Severity::caution,
+  hold(findings,
+       {findings::Id::float_too_high, "float", "3.40 V", c.float_per_cell, 3.40 * units::V,
+        0.0 * mV, Severity::note, "Held near full for long, cells age faster.",
+        "Float at 3.35 to 3.38 V a cell, or switch it off."});
+  hold(findings, {findings::Id::balancer_below_knee, "3.40 V", "the balancer's start",
+                  3.40 * units::V, limits.balancer.start, 0.0 * mV, Severity::caution,
                   "On the flat part a higher voltage is not more charge: the balancer would move "
                   "charge the wrong way.",
                   "Start balancing at 3.40 V a cell or above."});
-  hold(findings, {"balancer-never-starts", "the balancer's start", "the charger's target",
-                  limits.balancer.start, c.per_cell, 20.0 * mV, Severity::caution,
-                  "The bank would never rise to where the balancer works.",
+  hold(findings, {findings::Id::balancer_never_starts, "the balancer's start",
+                  "the charger's target", limits.balancer.start, c.per_cell, 20.0 * mV,
+                  Severity::caution, "The bank would never rise to where the balancer works.",
                   "Raise the charger's target, or lower the balancer's start."});
-  const auto habit = [&](std::string id, Severity severity, std::string what, std::string measured,
+  const auto habit = [&](findings::Id id, Severity severity, std::string what, std::string measured,
                          std::string why, std::string remedy) {
-    findings.push_back({.id = std::move(id),
+    findings.push_back({.id = id,
                         .severity = severity,
                         .what = std::move(what),
                         .where = "settings",
@@ -250,37 +251,41 @@ std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::
                         .basis = std::string(practice)});
   };
   if (habits.equalise)
-    habit("equalise-on", Severity::stop, "The charger equalises, as lead-acid wants it.", "on",
+    habit(findings::Id::equalise_on, Severity::stop,
+          "The charger equalises, as lead-acid wants it.", "on",
           "It drives the bank far above every trip.", "Switch it off, for good.");
   if (habits.compensation_mV_K != 0.0)
     habit(
-        "temperature-compensated", Severity::caution,
+        findings::Id::temperature_compensated, Severity::caution,
         "The charging voltage follows the temperature, as lead-acid wants it.",
         fmt::format("{:g} mV/K", habits.compensation_mV_K),
         "On a cold day the target rises above the BMS's trip, on a hot one the bank is not filled.",
         "Set it to 0.");
   if (habits.absorption > 2.0 * units::h)
-    habit("absorption-too-long", Severity::caution, "The bank is held at the top for hours.",
+    habit(findings::Id::absorption_too_long, Severity::caution,
+          "The bank is held at the top for hours.",
           fmt::format("{:g} h", habits.absorption.in(units::h)),
           "Full and warm is where cells age, and nothing is gained.",
           "End it at the tail current, or after half an hour.");
   if (habits.balances_always)
-    habit("balancer-always-on", Severity::caution, "The balancer may work at any time.", "always",
+    habit(findings::Id::balancer_always_on, Severity::caution, "The balancer may work at any time.",
+          "always",
           "Outside the steep part the higher voltage is not the fuller cell: it moves charge the "
           "wrong way, and drains the bank in the dark.",
           "Let it work while charging only, from 3.40 V a cell.");
   if (habits.sensor == Habits::Sensor::wall)
-    habit("sensor-on-wall", Severity::stop, "The temperature sensor does not lie on a cell.",
-          "wall",
+    habit(findings::Id::sensor_on_wall, Severity::stop,
+          "The temperature sensor does not lie on a cell.", "wall",
           "A thawed wall says nothing of a cell that is still frozen: charging plates lithium.",
           "Put the sensors on cells, one in the middle and one at the edge.");
   else if (habits.sensor == Habits::Sensor::not_said)
-    habit("sensor-not-said", Severity::note, "Nobody said what the temperature sensors lie on.", "",
+    habit(findings::Id::sensor_not_said, Severity::note,
+          "Nobody said what the temperature sensors lie on.", "",
           "The charge stop in the cold is worth what its sensor is worth.",
           "Write [bms] sensor_on once they are in place.");
   if (b.charge_stop < sheet.charge_min)
     findings.push_back(
-        {.id = "charging-in-the-cold",
+        {.id = findings::Id::charging_in_the_cold,
          .severity = Severity::stop,
          .what = fmt::format("The BMS allows charging down to {}.", celsius(b.charge_stop)),
          .where = "settings",
@@ -291,7 +296,7 @@ std::vector<Finding> check_settings(const cell::Datasheet& sheet, const layout::
          .basis = "the cell's sheet"});
   if ((sheet.max * double(l.series)).in(units::V) > 60.0)
     findings.push_back(
-        {.id = "above-60-volts",
+        {.id = findings::Id::above_60_volts,
          .severity = Severity::caution,
          .what = fmt::format("The bank can reach {}.", volts(sheet.max * double(l.series), 1)),
          .where = "layout",

@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "base/quantity.hpp"
 #include "cell/datasheet.hpp"
+#include "findings/finding.hpp"
 #include "layout/layout.hpp"
 
 namespace commission {
@@ -55,9 +55,10 @@ struct Carrying {
 /// stops the charge, that before the BMS opens; the inverter stops before the BMS opens on the low
 /// side, sag included; releases on the right side; balancing starts in the steep part; no charging
 /// in the cold. `sag` is what one cell's voltage falls by at the design current.
-[[nodiscard]] std::vector<base::Finding> check_settings(const cell::Datasheet& sheet,
-                                                        const layout::Layout& layout,
-                                                        const layout::Limits& limits,
-                                                        base::Volts sag, const Habits& habits = {});
+[[nodiscard]] std::vector<findings::Finding> check_settings(const cell::Datasheet& sheet,
+                                                            const layout::Layout& layout,
+                                                            const layout::Limits& limits,
+                                                            base::Volts sag,
+                                                            const Habits& habits = {});
 
 }  // namespace commission

@@ -14,8 +14,8 @@ std::string found(const std::function<void(layout::Limits&, layout::Layout&)>& c
   layout::Layout shape;
   change(limits, shape);
   std::string ids;
-  for (const base::Finding& f : commission::check_settings({}, shape, limits, 20.0 * units::mV))
-    ids += f.id + " ";
+  for (const findings::Finding& f : commission::check_settings({}, shape, limits, 20.0 * units::mV))
+    ids += std::string(findings::word(f.id)) + " ";
   return ids;
 }
 

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 
 namespace logs {
 
@@ -53,7 +53,7 @@ struct Log {
   std::vector<Column> columns;
   std::vector<LeftOut> left_out;
   std::vector<Gap> gaps;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
   std::size_t file_rows = 0;       ///< rows of the file that were used; zero: one each
   bool written_on_change = false;  ///< a value holds until the next row
   double gap_s = 0.0;              ///< a longer interval is a gap; zero: none is

@@ -483,13 +483,13 @@ class LogReader::Impl {
 
   void note_what_was_passed_over() {
     if (headers_again_ > 0)
-      settler_->note("header-again",
+      settler_->note(findings::Id::header_again,
                      fmt::format("The header stands {} more time{} in the log; passed over.",
                                  headers_again_, headers_again_ == 1 ? "" : "s"),
                      "");
     if (passed_over_ > 0)
       settler_->note(
-          "lines-of-words",
+          findings::Id::lines_of_words,
           fmt::format("{} line{} between or below the rows hold{} words, not readings; "
                       "passed over.",
                       passed_over_, passed_over_ == 1 ? "" : "s", passed_over_ == 1 ? "s" : ""),

@@ -17,7 +17,7 @@ namespace logs {
 namespace {
 
 using base::InputError;
-using base::Severity;
+using findings::Severity;
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr std::size_t most_rows = std::size_t{1} << 19;  // kept in memory; more are condensed
@@ -93,9 +93,9 @@ std::string Settler::header(const Roles::Role& role) const {
   return text.empty() ? fmt::format("#{}", role.index + 1) : text;
 }
 
-void Settler::note(std::string id, std::string what, std::string where, Severity severity,
+void Settler::note(findings::Id id, std::string what, std::string where, Severity severity,
                    std::string remedy) {
-  log_.findings.push_back({.id = std::move(id),
+  log_.findings.push_back({.id = id,
                            .severity = severity,
                            .what = std::move(what),
                            .where = std::move(where),
@@ -137,7 +137,7 @@ std::optional<Question> Settler::decide_date_order(RawRows& rows) {
   if (!dmy_could || !mdy_could || mdy.falls != dmy.falls) return std::nullopt;
   const double length_dmy = dmy.last - dmy.first, length_mdy = mdy.last - mdy.first;
   if (std::abs(length_dmy - length_mdy) < 1.0) {
-    note("date-order",
+    note(findings::Id::date_order,
          "The dates can be read day-first or month-first; within this log both give the same "
          "measures.",
          "");
@@ -151,7 +151,7 @@ std::optional<Question> Settler::decide_date_order(RawRows& rows) {
                     "--dates dmy",
                     {"dates=dmy", "dates=mdy"}};
   month_first_ = mdy.widest < dmy.widest;
-  note("date-order",
+  note(findings::Id::date_order,
        fmt::format("Dates taken as {}-first: the other order would leave a hole of days.",
                    month_first_ ? "month" : "day"),
        "");
@@ -392,7 +392,7 @@ void Settler::scale(RawRows& rows) {
   if (!nearly_none && base::median(known) < hottest_bench_C) return;
   // No cell on a bench is this warm: the unit is another than the header says.
   temperature_doubtful_ = true;
-  note("temperature-doubtful",
+  note(findings::Id::temperature_doubtful,
        nearly_none ? "The temperature column holds hardly any reading that a cell can have."
                    : fmt::format("As {} the temperature would be {:.0f} °C: it is left aside.",
                                  f.unit.empty() ? "°C" : f.unit, base::median(known)),
@@ -444,7 +444,7 @@ void Settler::find_gaps(const RawRows& rows) {
     log_.gap_s = std::max(10.0 * usual, 30.0);
     log_.edge_s = std::max(edge_intervals * usual, 5.0);
     if (log_.written_on_change)
-      note("written-on-change",
+      note(findings::Id::written_on_change,
            "Rows were written when a value changed: each value holds until the next row.", "");
   }
   if (log_.written_on_change) return;
@@ -510,20 +510,20 @@ std::optional<Question> Settler::settle_sign() {
   if (options_.sign != SignRule::automatic) {
     if (options_.sign == SignRule::charge_positive) flip();
     if (find_sign(log_.current_A, log_.voltage_V) == SignEvidence::charge_positive)
-      note("sign-against-voltage",
+      note(findings::Id::sign_against_voltage,
            "The voltage answers the current the other way round than the sign that was given.",
            "--sign", Severity::caution, "Check it: a cell's voltage rises while it is charged.");
     return std::nullopt;
   }
   if (by_state_) {
-    note("sign-from-state",
+    note(findings::Id::sign_from_state,
          fmt::format("The current has no sign; charge and discharge are taken from '{}'.",
                      header(*roles_.state)),
          "header");
     return std::nullopt;
   }
   if (roles_.charge_current) {
-    note("sign-from-columns",
+    note(findings::Id::sign_from_columns,
          fmt::format("Discharge current is taken from '{}', charge current from '{}'.",
                      header(roles_.current), header(*roles_.charge_current)),
          "header");
@@ -541,7 +541,7 @@ std::optional<Question> Settler::settle_sign() {
         log_.charge_As[k] = std::copysign(log_.charge_As[k], log_.current_A[k]);
         log_.energy_Ws[k] = std::copysign(log_.energy_Ws[k], log_.current_A[k]);
       }
-      note("sign-from-voltage",
+      note(findings::Id::sign_from_voltage,
            "The current has no sign; charge and discharge are told apart by how the voltage "
            "answers.",
            "");

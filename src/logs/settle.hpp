@@ -10,7 +10,7 @@
 #include <variant>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 #include "logs/columns.hpp"
 #include "logs/dirt.hpp"
 #include "logs/raw_rows.hpp"
@@ -51,8 +51,8 @@ class Settler {
   [[nodiscard]] std::variant<Log, Question> finish();
 
   LeftOutList& left_out() { return left_out_; }
-  void note(std::string id, std::string what, std::string where,
-            base::Severity severity = base::Severity::note, std::string remedy = "");
+  void note(findings::Id id, std::string what, std::string where,
+            findings::Severity severity = findings::Severity::note, std::string remedy = "");
 
  private:
   struct Clock {  // runs on from batch to batch

@@ -202,7 +202,7 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
       t.field.unit = possible.front().time.name, t.field.scale = possible.front().time.scale;
     if (current_open)
       i.field.unit = possible.front().current.name, i.field.scale = possible.front().current.scale;
-    note("unit-inferred",
+    note(findings::Id::unit_inferred,
          fmt::format("The header names no unit; as {} and {} the readings are those of a cell, "
                      "as anything else they are not.",
                      time_kind_ == TimeKind::number ? std::string_view(t.field.unit) : "clock time",
@@ -227,12 +227,13 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
     std::erase_if(possible,
                   [&](const Reading& r) { return !counter_agrees(r.time, r.current, 0.05); });
   if (possible.empty()) {
-    note("no-such-cell",
+    note(findings::Id::no_such_cell,
          fmt::format("As the headers say, time in {} and current in {}, one run moves {:.4g} Ah at "
                      "{:.4g} A.",
                      stated_time.name, stated_current.name, stated_Ah,
                      shape.top * stated_current.scale),
-         "header", base::Severity::caution, "Check the units; no cell of this trade is like that.");
+         "header", findings::Severity::caution,
+         "Check the units; no cell of this trade is like that.");
     return std::nullopt;
   }
   possible.insert(possible.begin() + 1, {stated_time, stated_current});

@@ -13,28 +13,14 @@
 
 #include "base/check.hpp"
 #include "base/quantity.hpp"
+#include "base/step_name.hpp"
 
 namespace project {
 
 /// As it stands in a file: a number in the unit that its key ends in, or a text.
 using Value = std::variant<double, std::string>;
 
-/// A step of the job, in its order.
-enum class StepName : unsigned char {
-  brief,
-  choose,
-  size,
-  order,
-  receive,
-  test,
-  match,
-  wire,
-  commission,
-  forecast,
-  watch,
-  book
-};
-[[nodiscard]] std::string_view name(StepName step);
+using base::StepName;
 
 struct Choice {
   std::string_view code;   ///< in files

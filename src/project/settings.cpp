@@ -182,13 +182,6 @@ std::string said_in(const Settings& settings, const std::vector<std::string_view
 
 // --- said.hpp
 
-std::string_view name(StepName step) {
-  constexpr std::string_view names[] = {"brief",      "choose",   "size",  "order",
-                                        "receive",    "test",     "match", "wire",
-                                        "commission", "forecast", "watch", "book"};
-  return names[static_cast<std::size_t>(step)];
-}
-
 std::string Row::usual() const {
   if (!numeric()) return std::string(usual_text);
   return usual_number ? fmt::format("{:g}", *usual_number) : "";

@@ -89,7 +89,7 @@ Json settings_json() {
                     {"required", row->must_be_said},
                     {"text", row->label},
                     {"help", row->help},
-                    {"step", project::name(row->step)},
+                    {"step", base::name(row->step)},
                     {"basis", row->basis},
                     {"choices", std::move(codes)},
                     {"words", std::move(words)}});

@@ -20,7 +20,7 @@ namespace {
 
 using base::CsvTable;
 using base::InputError;
-using base::Severity;
+using findings::Severity;
 
 /// A stamp in minutes since 1970 on the clock that wrote it, and the offset from UTC if it says
 /// one.
@@ -122,9 +122,9 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
     throw InputError({file, 1, 0}, "no column load_… or import_…",
                      "what the house used, or what the grid gave", "name the column");
   Metered m;
-  const auto note = [&](std::string id, Severity severity, std::string what, std::string where,
+  const auto note = [&](findings::Id id, Severity severity, std::string what, std::string where,
                         std::string measured, std::string why, std::string remedy) {
-    m.findings.push_back({.id = std::move(id),
+    m.findings.push_back({.id = id,
                           .severity = severity,
                           .what = std::move(what),
                           .where = std::move(where),
@@ -203,8 +203,9 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
                      "365 or more",
                      "export a whole year: half a year says nothing of the other half");
   if (last_day - first_day > 366)
-    note("more-than-a-year", Severity::note, "The file holds more than a year; the latest is used.",
-         file, fmt::format("{} days", last_day - first_day), "A year counts every season once.",
+    note(findings::Id::more_than_a_year, Severity::note,
+         "The file holds more than a year; the latest is used.", file,
+         fmt::format("{} days", last_day - first_day), "A year counts every season once.",
          "Nothing, if the latest year is the one that counts.");
   first_day = last_day - 365;
   m.year.step_h = double(step_min) / 60.0;
@@ -315,22 +316,23 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
     throw InputError({file, 0, 0}, fmt::format("{} of {} intervals missing", by_week, n),
                      "a year with few gaps", "export it again");
   if (filled > 0)
-    note("small-gaps-filled", Severity::note, "Gaps of up to two hours were filled straight.", file,
-         fmt::format("{} intervals", filled), "A hole would look like nothing used.", "Nothing.");
+    note(findings::Id::small_gaps_filled, Severity::note,
+         "Gaps of up to two hours were filled straight.", file, fmt::format("{} intervals", filled),
+         "A hole would look like nothing used.", "Nothing.");
   if (by_week > 0)
-    note("long-gaps-filled", Severity::caution,
+    note(findings::Id::long_gaps_filled, Severity::caution,
          "Longer gaps were filled with the same hours of another week.", file,
          fmt::format("{:.1f} h", double(by_week) * m.year.step_h),
          "What happened in them is not known.", "Export these days again, if the meter has them.");
   if (twice > 0)
-    note("rows-twice", Severity::note, "Rows that stood there twice were left out.", file,
-         fmt::format("{} rows", twice), "They would count double.", "Nothing.");
+    note(findings::Id::rows_twice, Severity::note, "Rows that stood there twice were left out.",
+         file, fmt::format("{} rows", twice), "They would count double.", "Nothing.");
   if (changes > 0)
-    note("summer-time", Severity::note,
+    note(findings::Id::summer_time, Severity::note,
          "The clock changes; days of 23 and 25 hours are kept apart.", file,
          fmt::format("{} changes", changes), "The sun knows no summer time.", "Nothing.");
   if (resets > 0)
-    note("counter-started-again", Severity::caution, "A counter started again.", file,
+    note(findings::Id::counter_started_again, Severity::caution, "A counter started again.", file,
          fmt::format("{} times", resets),
          "What passed since the reading before it is counted from zero.", "Compare with the bill.");
   if (!used) series["load"].assign(n, 0.0);  // the panels alone
@@ -350,7 +352,7 @@ Metered read_intervals(std::string_view bytes, const std::string& file, bool sol
     m.load_is_import = false;
   }
   if (m.load_is_import)
-    note("import-as-load", Severity::caution,
+    note(findings::Id::import_as_load, Severity::caution,
          "What the grid gave is taken for what the house used.", file, "",
          "With panels on the roof already, what they gave to the house is missing from it.",
          "Give a column solar_… as well, or a year before the panels.");

@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 #include "site/solar.hpp"
 #include "site/year.hpp"
 
@@ -19,7 +19,7 @@ struct Metered {
   std::vector<double> export_kW;  ///< where a column gives it
   bool has_solar = false, has_export = false;
   bool load_is_import = false;  ///< the column is what the grid gave, not what the house used
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 
 /// Columns: a time (`time`, `start`, `datetime`, `date`), and `load_kW`, `load_W`, `load_kWh` or

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 
 namespace site {
 
@@ -28,7 +28,7 @@ struct Standing {
 /// Load of one pack on its own area, kN/m².
 [[nodiscard]] double floor_load_kN_m2(const Standing& standing);
 
-[[nodiscard]] std::vector<base::Finding> check_place(const Standing& standing,
-                                                     const PlaceRules& rules);
+[[nodiscard]] std::vector<findings::Finding> check_place(const Standing& standing,
+                                                         const PlaceRules& rules);
 
 }  // namespace site

@@ -23,7 +23,7 @@ site::PlaceRules rules() {
 }
 std::string found(const site::Standing& s, const site::PlaceRules& r = rules()) {
   std::string ids;
-  for (const auto& f : site::check_place(s, r)) ids += f.id + " ";
+  for (const auto& f : site::check_place(s, r)) ids += std::string(findings::word(f.id)) + " ";
   return ids;
 }
 

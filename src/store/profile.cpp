@@ -13,7 +13,7 @@ using base::CsvTable;
 using base::InputError;
 
 bank::Profile read_profile(std::string_view bytes, const std::string& file,
-                           std::vector<base::Finding>& findings) {
+                           std::vector<findings::Finding>& findings) {
   const CsvTable table(bytes, file);
   const std::size_t time = table.must_have({"time_s"});
   const auto power = table.column({"power_W"}), current = table.column({"current_A"}),
@@ -57,8 +57,8 @@ bank::Profile read_profile(std::string_view bytes, const std::string& file,
   const double whole = profile.rows.back().time_s - profile.rows.front().time_s;
   if (const double usual = whole / double(profile.rows.size() - 1);
       profile.rows.size() > 10 && longest > 10.0 * usual)
-    findings.push_back({.id = "profile-gap",
-                        .severity = base::Severity::caution,
+    findings.push_back({.id = findings::Id::profile_gap,
+                        .severity = findings::Severity::caution,
                         .what = "One value is held far longer than the others.",
                         .where = fmt::format("{}, line {}", file, longest_line),
                         .measured = fmt::format("{:g} s", longest),

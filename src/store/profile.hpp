@@ -15,6 +15,6 @@ namespace store {
 /// column what leaves something open: gaps, times that do not ascend, fewer than two rows. A value
 /// that is held far longer than the others is a finding.
 [[nodiscard]] bank::Profile read_profile(std::string_view bytes, const std::string& file,
-                                         std::vector<base::Finding>& findings);
+                                         std::vector<findings::Finding>& findings);
 
 }  // namespace store

@@ -13,8 +13,8 @@ namespace wiring {
 namespace {
 
 namespace units = base::units;
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 constexpr std::string_view practice = "common practice, no source";
 constexpr double stranding = 1.02;   // of a gauge, over the solid wire; from memory
@@ -247,7 +247,7 @@ class Checker {
   void tell(const RunResult& r) {
     const std::string where = "run " + r.run.name;
     if (!r.current_A)
-      found({.id = "run-cannot-be-checked",
+      found({.id = findings::Id::run_cannot_be_checked,
              .severity = Severity::caution,
              .what = fmt::format("Nobody said what {} must carry.", where),
              .where = where,
@@ -256,7 +256,7 @@ class Checker {
              .basis = "runs.csv, devices.csv"});
     if (r.ampacity_A <= 0.0 && r.run.terminal_C <= r.run.ambient_C)
       found(
-          {.id = "terminals-too-hot",
+          {.id = findings::Id::terminals_too_hot,
            .severity = Severity::stop,
            .what = fmt::format("The air around {} is as warm as its terminals may become.", where),
            .where = where,
@@ -266,7 +266,7 @@ class Checker {
            .remedy = "A cooler place, or devices with terminals for more.",
            .basis = "[IEC60364-5-52] annex B"});
     else if (r.ampacity_A <= 0.0)
-      found({.id = "run-cannot-be-checked",
+      found({.id = findings::Id::run_cannot_be_checked,
              .severity = Severity::caution,
              .what = fmt::format("No table says what {:g} mm² may carry as {} lies.", r.area_mm2,
                                  where),
@@ -286,22 +286,23 @@ class Checker {
               return o.name == "terminals" && !o.passed();
             }))
           continue;
-        found({.id = terminals ? "terminals-too-hot" : "conductor-too-small",
-               .severity = c.value < *r.current_A ? Severity::stop : Severity::caution,
-               .what = terminals
-                           ? fmt::format("At its current {} heats terminals above {:g} °C.", where,
-                                         r.run.terminal_C)
-                           : fmt::format("{:g} mm² in {} carries its current without a quarter in "
-                                         "hand.",
-                                         r.area_mm2, where),
-               .where = where,
-               .measured = measured,
-               .limit = limit,
-               .why = "Insulation ages and burns.",
-               .remedy = "A larger section, two runs side by side, or a higher bus voltage.",
-               .basis = "[IEC60364-5-52]; the quarter is common practice, no source"});
+        found(
+            {.id = terminals ? findings::Id::terminals_too_hot : findings::Id::conductor_too_small,
+             .severity = c.value < *r.current_A ? Severity::stop : Severity::caution,
+             .what = terminals
+                         ? fmt::format("At its current {} heats terminals above {:g} °C.", where,
+                                       r.run.terminal_C)
+                         : fmt::format("{:g} mm² in {} carries its current without a quarter in "
+                                       "hand.",
+                                       r.area_mm2, where),
+             .where = where,
+             .measured = measured,
+             .limit = limit,
+             .why = "Insulation ages and burns.",
+             .remedy = "A larger section, two runs side by side, or a higher bus voltage.",
+             .basis = "[IEC60364-5-52]; the quarter is common practice, no source"});
       } else if (c.name == "fuse") {
-        found({.id = "fuse-above-cable",
+        found({.id = findings::Id::fuse_above_cable,
                .severity = r.ampacity_A < r.fuse_A ? Severity::stop : Severity::caution,
                .what = fmt::format("{} does not protect {} against a lasting overload.",
                                    r.protected_by, where),
@@ -313,7 +314,7 @@ class Checker {
                .basis = "[IEC60364-4-43] 433.1, In ≤ Iz / 1.1"});
       } else if (c.name == "drop") {
         found(
-            {.id = "drop-too-large",
+            {.id = findings::Id::drop_too_large,
              .severity = Severity::caution,
              .what = fmt::format("{} drops more than a hundredth of the voltage.", where),
              .where = where,
@@ -323,7 +324,7 @@ class Checker {
              .remedy = "A larger section or a shorter way.",
              .basis = std::string(practice)});
       } else {
-        found({.id = "cable-burns-first",
+        found({.id = findings::Id::cable_burns_first,
                .severity = Severity::stop,
                .what = fmt::format("{} burns before {} opens on a short.", where, r.protected_by),
                .where = where,
@@ -335,7 +336,8 @@ class Checker {
       }
     }
     if (r.protected_by.empty()) {
-      found({.id = r.run.from == Point::pack ? "no-pack-fuse" : "unprotected-run",
+      found({.id = r.run.from == Point::pack ? findings::Id::no_pack_fuse
+                                             : findings::Id::unprotected_run,
              .severity = Severity::stop,
              .what = r.run.from == Point::pack
                          ? std::string("No fuse stands in the packs' own leads.")
@@ -351,7 +353,7 @@ class Checker {
     if (r.fuse_A <= 0.0) return;
     if (guard->curve == FuseCurve::gg) {
       if (!fuse_gate(r.fuse_A * units::A))
-        found({.id = "curve-not-known",
+        found({.id = findings::Id::curve_not_known,
                .severity = Severity::note,
                .what = fmt::format("{:g} A is none of the ratings of gG fuses.", r.fuse_A),
                .where = r.protected_by,
@@ -359,7 +361,7 @@ class Checker {
                .remedy = "Hold both fault currents against its maker's curve.",
                .basis = "[IEC60269-1] from memory"});
       else if (!r.opens_low_s || *r.opens_low_s > adiabatic_s)
-        found({.id = "fuse-may-not-clear",
+        found({.id = findings::Id::fuse_may_not_clear,
                .severity = Severity::caution,
                .what = fmt::format(
                    "At the weak end {} takes {} to open.", r.protected_by,
@@ -372,7 +374,7 @@ class Checker {
                .remedy = "A smaller or faster fuse, shorter leads, or a thicker cable.",
                .basis = "gates of [IEC60269-1], from memory"});
     } else if (result_.circuit.devices_given) {
-      found({.id = "curve-not-known",
+      found({.id = findings::Id::curve_not_known,
              .severity = Severity::note,
              .what = fmt::format("The curve of {} is not known here.", r.protected_by),
              .where = r.protected_by,
@@ -385,7 +387,7 @@ class Checker {
              .basis = std::string(practice)});
     }
     if (r.current_A && r.fuse_A < continuous_factor * *r.current_A * (1.0 - 1e-9))
-      found({.id = "fuse-carries-too-little",
+      found({.id = findings::Id::fuse_carries_too_little,
              .severity = r.fuse_A < *r.current_A ? Severity::stop : Severity::caution,
              .what = fmt::format("{} carries its run's current without a quarter in hand.",
                                  r.protected_by),
@@ -402,7 +404,7 @@ class Checker {
                                                              : 0.0);
     if (const auto gate = fuse_gate(r.fuse_A * units::A);
         gate && guard->curve == FuseCurve::gg && surge_A > gate->carries_10s_A)
-      found({.id = "fuse-opens-on-surge",
+      found({.id = findings::Id::fuse_opens_on_surge,
              .severity = Severity::caution,
              .what = fmt::format("{} may open on a surge of ten seconds.", r.protected_by),
              .where = where,
@@ -417,7 +419,7 @@ class Checker {
     const auto r = std::find_if(result_.runs.begin(), result_.runs.end(),
                                 [&](const RunResult& x) { return x.run.name == d.at; });
     if (r == result_.runs.end()) {
-      found({.id = "device-in-earth",
+      found({.id = findings::Id::device_in_earth,
              .severity = Severity::stop,
              .what = fmt::format("{} stands in the earth lead.", d.name),
              .where = d.name,
@@ -442,8 +444,8 @@ class Checker {
     lacks(breaks && !d.breaking_kA, "kiloamperes it breaks on direct current");
     const double needs_kA = r->fault.high_A / 1000.0;
     if (!missing.empty())
-      found({.id = breaks && !d.breaking_kA ? "fuse-breaking-capacity-unknown"
-                                            : "device-rating-unknown",
+      found({.id = breaks && !d.breaking_kA ? findings::Id::fuse_breaking_capacity_unknown
+                                            : findings::Id::device_rating_unknown,
              .severity = Severity::caution,
              .what = fmt::format("{}: nobody said what is printed on it: {}.", d.name, missing),
              .where = d.name,
@@ -454,7 +456,7 @@ class Checker {
              .remedy = "Read it off the part and write it into devices.csv.",
              .basis = "[IEC60269-1] breaking capacity"});
     if (breaks && d.breaking_kA && *d.breaking_kA < needs_kA)
-      found({.id = "fuse-cannot-break",
+      found({.id = findings::Id::fuse_cannot_break,
              .severity = Severity::stop,
              .what = fmt::format("{} cannot break what it may meet.", d.name),
              .where = d.name,
@@ -465,7 +467,7 @@ class Checker {
              .remedy = "Take one with a higher direct-current breaking capacity.",
              .basis = "[IEC60269-1] breaking capacity"});
     if (switches && d.rated_V && *d.rated_V < supply_.max.si())
-      found({.id = "device-voltage-too-low",
+      found({.id = findings::Id::device_voltage_too_low,
              .severity = Severity::stop,
              .what = fmt::format("{} is rated below what the bank can reach.", d.name),
              .where = d.name,
@@ -475,7 +477,7 @@ class Checker {
              .remedy = "Take one that is rated for more, direct current.",
              .basis = "[IEC60269-1] rated voltage"});
     if (d.kind == DeviceKind::breaker && !d.polarised)
-      found({.id = "polarity-unknown",
+      found({.id = findings::Id::polarity_unknown,
              .severity = Severity::caution,
              .what = fmt::format("{}: nobody said whether it is marked for one way round.", d.name),
              .where = d.name,
@@ -483,7 +485,7 @@ class Checker {
              .remedy = "Look for a plus or an arrow on it, and write polarised: yes or no.",
              .basis = std::string(practice)});
     else if (switches && d.polarised.value_or(false))
-      found({.id = "breaker-polarised",
+      found({.id = findings::Id::breaker_polarised,
              .severity = Severity::stop,
              .what = fmt::format("{} is marked for one way round.", d.name),
              .where = d.name,
@@ -492,7 +494,7 @@ class Checker {
              .remedy = "Take one without polarity, or a fuse.",
              .basis = std::string(practice)});
     if (switches && !breaks && d.rated_A && r->fuse_A > *d.rated_A)
-      found({.id = "device-below-fuse",
+      found({.id = findings::Id::device_below_fuse,
              .severity = Severity::caution,
              .what = fmt::format("{} is rated below the fuse in its run.", d.name),
              .where = d.name,
@@ -502,7 +504,7 @@ class Checker {
              .remedy = "Take one that is rated for the fuse's current or more.",
              .basis = std::string(practice)});
     if (!breaks && d.rated_A && r->current_A && *d.rated_A < *r->current_A)
-      found({.id = "device-carries-too-little",
+      found({.id = findings::Id::device_carries_too_little,
              .severity = Severity::stop,
              .what = fmt::format("{} is rated below its run's current.", d.name),
              .where = d.name,
@@ -516,10 +518,10 @@ class Checker {
   void check_whole() {
     const Circuit& c = result_.circuit;
     const auto runs = [&](auto is) { return std::count_if(c.runs.begin(), c.runs.end(), is); };
-    const auto whole = [&](std::string id, Severity severity, std::string what,
+    const auto whole = [&](findings::Id id, Severity severity, std::string what,
                            std::string measured, std::string limit, std::string why,
                            std::string remedy) {
-      found({.id = std::move(id),
+      found({.id = id,
              .severity = severity,
              .what = std::move(what),
              .where = "runs.csv",
@@ -530,11 +532,12 @@ class Checker {
              .basis = std::string(practice)});
     };
     if (runs([](const Run& r) { return r.from == Point::pack; }) == 0)
-      whole("no-pack-run", Severity::stop, "No run leads from the packs to the bus.", "", "",
-            "The packs' own leads and fuses cannot be checked.",
+      whole(findings::Id::no_pack_run, Severity::stop, "No run leads from the packs to the bus.",
+            "", "", "The packs' own leads and fuses cannot be checked.",
             "Add a row from pack to bus, and its fuse to devices.csv.");
     if (runs([](const Run& r) { return r.to == Point::inverter; }) == 0)
-      whole("no-inverter-run", Severity::stop, "No run leads from the bus to an inverter.", "", "",
+      whole(findings::Id::no_inverter_run, Severity::stop,
+            "No run leads from the bus to an inverter.", "", "",
             "What carries the bank's current cannot be checked.",
             "Add a row from bus to inverter.");
     double least = 1e300, most = 0.0;
@@ -544,25 +547,25 @@ class Checker {
         least = std::min(least, ohm), most = std::max(most, ohm);
       }
     if (most > 1.1 * least && least < 1e299)
-      whole("unequal-leads", Severity::caution, "The packs' own leads are not alike.",
+      whole(findings::Id::unequal_leads, Severity::caution, "The packs' own leads are not alike.",
             fmt::format("{} and {} mΩ", base::significant(least * 1e3, 2),
                         base::significant(most * 1e3, 2)),
             "within a tenth", "The pack with the shorter leads carries more, and ages first.",
             "Leads of one length and section for every pack.");
     if (drawn_A() > 1.001 * supply_.design.si())
-      whole("loads-above-design", Severity::stop,
+      whole(findings::Id::loads_above_design, Severity::stop,
             "The inverters' runs draw more than the bank was designed for.",
             fmt::format("{:.0f} A", drawn_A()), fmt::format("{:.0f} A", supply_.design.si()),
             "Packs, fuses and leads are sized for less.",
             "Correct current_A of the runs, or [bus] power_W.");
     if (supply_.charge_max.si() > 0.0 && charged_A() > supply_.charge_max.si())
-      whole("charge-above-cells", Severity::stop,
+      whole(findings::Id::charge_above_cells, Severity::stop,
             "Chargers and sun together give more than the cells may take.",
             fmt::format("{:.0f} A", charged_A()), fmt::format("{:.0f} A", supply_.charge_max.si()),
             "Cells age and plate lithium, and the BMS opens under full charge.",
             "Limit the chargers' currents together, or more packs.");
     if (runs([](const Run& r) { return r.to == Point::earth; }) > 0)
-      found({.id = "earth-not-checked",
+      found({.id = findings::Id::earth_not_checked,
              .severity = Severity::note,
              .what = "The earth lead is drawn, but not checked.",
              .where = "runs.csv",
@@ -583,7 +586,7 @@ class Checker {
       };
       if (!has({DeviceKind::isolator, DeviceKind::breaker}))
         found(
-            {.id = "no-isolator",
+            {.id = findings::Id::no_isolator,
              .severity = Severity::caution,
              .what = "Nothing takes the bank off by hand.",
              .where = "run " + r.name,
@@ -593,7 +596,7 @@ class Checker {
              .remedy = "A load-break isolator for direct current within reach, marked on the card.",
              .basis = std::string(practice)});
       if (!has({DeviceKind::precharge}))
-        found({.id = "no-precharge",
+        found({.id = findings::Id::no_precharge,
                .severity = Severity::caution,
                .what = "Nothing fills the inverter's capacitors before they are joined.",
                .where = "run " + r.name,
@@ -610,7 +613,7 @@ class Checker {
       });
       if (r.run.to == Point::solar && !opens)
         found(
-            {.id = "no-solar-isolator",
+            {.id = findings::Id::no_solar_isolator,
              .severity = Severity::caution,
              .what = "Nothing takes the solar controller off by hand.",
              .where = "run " + r.run.name,
@@ -626,7 +629,7 @@ class Checker {
           continue;
         // A fault behind the main fuse draws from every pack: each pack's fuse sees its share.
         if (!selective(main.fuse_A * units::A, double(supply_.packs) * pack.fuse_A * units::A))
-          found({.id = "fuses-not-selective",
+          found({.id = findings::Id::fuses_not_selective,
                  .severity = Severity::note,
                  .what = "On a fault behind it the main fuse may not be the first to open.",
                  .where = main.protected_by,

@@ -8,8 +8,8 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "base/quantity.hpp"
+#include "findings/finding.hpp"
 #include "wiring/conductor.hpp"
 #include "wiring/fuse.hpp"
 
@@ -130,7 +130,7 @@ struct RunResult {
 struct CircuitResult {
   Circuit circuit;
   std::vector<RunResult> runs;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 
 /// A quarter in hand over the current for ever, and a hundredth of the voltage for drop: common

@@ -57,7 +57,8 @@ std::string replaced(std::string text, const std::string& from, const std::strin
 
 std::string found(const Circuit& c, const Supply& s = supply()) {
   std::string ids;
-  for (const base::Finding& f : wiring::check(c, s).findings) ids += f.id + " ";
+  for (const findings::Finding& f : wiring::check(c, s).findings)
+    ids += std::string(findings::word(f.id)) + " ";
   return ids;
 }
 std::string with_devices(const std::string& from, const std::string& to) {

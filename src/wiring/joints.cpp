@@ -16,7 +16,7 @@ namespace wiring {
 namespace {
 
 namespace units = base::units;
-using base::Severity;
+using findings::Severity;
 
 constexpr double suspect_mV = 20.0;       // at rated current; a maker's rule of acceptance
 constexpr double defective_uOhm = 500.0;  // common practice, no source
@@ -93,6 +93,8 @@ JointMap joint_map(const layout::Layout& l, int rows, const std::vector<JointRea
     }
     Joint j;
     j.name = name;
+    for (int k = 0; k < l.packs; ++k)
+      if (name.starts_with(layout::pack_name(k) + "-")) j.pack = k;
     j.expected_uOhm = lug ? lug_uOhm : link_uOhm;
     if (const auto found = measured.find(name); found != measured.end()) {
       j.measured_uOhm = found->second;
@@ -118,7 +120,7 @@ JointMap joint_map(const layout::Layout& l, int rows, const std::vector<JointRea
       j.stands_out = (far && values[k] > over_median * median) || values[k] > over_typical * median;
       if (!j.stands_out) continue;
       map.findings.push_back(
-          {.id = "joint-stands-out",
+          {.id = findings::Id::joint_stands_out,
            .severity = j.drop_mV > suspect_mV || values[k] > defective_uOhm ? Severity::stop
                                                                             : Severity::caution,
            .what = fmt::format("The joint {} resists more than its like.", j.name),
@@ -135,13 +137,14 @@ JointMap joint_map(const layout::Layout& l, int rows, const std::vector<JointRea
                "again.",
            .basis =
                "[NIST-EDA] 1.3.5.17, modified z-score above 3.5; a half as in [NETA-ATS], here "
-               "of the median, since sound joints on cells scatter by a third"});
+               "of the median, since sound joints on cells scatter by a third",
+           .pack = j.pack});
     }
   }
   for (const Joint& j : map.joints)
     if (j.measured_uOhm && !j.stands_out && j.drop_mV > suspect_mV)
       map.findings.push_back(
-          {.id = "joint-drops-too-much",
+          {.id = findings::Id::joint_drops_too_much,
            .severity = *j.measured_uOhm > defective_uOhm || j.heat_W > 5.0 ? Severity::stop
                                                                            : Severity::caution,
            .what = fmt::format("The joint {} drops more than a joint may.", j.name),
@@ -150,7 +153,8 @@ JointMap joint_map(const layout::Layout& l, int rows, const std::vector<JointRea
            .limit = fmt::format("{:.0f} mV", suspect_mV),
            .why = "It is heat where the cell is, and sag that is taken for the cell's.",
            .remedy = "Clean and torque all of them alike, or thicker bars.",
-           .basis = "common practice, no source"});
+           .basis = "common practice, no source",
+           .pack = j.pack});
   return map;
 }
 
@@ -161,9 +165,9 @@ std::optional<double> thread_named(std::string_view word) {
 
 BoltResult check_bolt(const Bolt& b) {
   BoltResult r;
-  const auto found = [&](std::string id, Severity severity, std::string what, std::string measured,
+  const auto found = [&](findings::Id id, Severity severity, std::string what, std::string measured,
                          std::string limit, std::string why, std::string remedy) {
-    r.findings.push_back({.id = std::move(id),
+    r.findings.push_back({.id = id,
                           .severity = severity,
                           .what = std::move(what),
                           .where = "[joint]",
@@ -177,17 +181,17 @@ BoltResult check_bolt(const Bolt& b) {
     const double e = *b.length_mm - *b.stack_mm, wanted = 1.5 * b.diameter_mm;
     r.engagement_mm = e;
     if (e <= 0.0)
-      found("bolt-too-short", Severity::stop, "The bolt does not reach the thread.",
+      found(findings::Id::bolt_too_short, Severity::stop, "The bolt does not reach the thread.",
             fmt::format("{:g} mm bolt, {:g} mm stack", *b.length_mm, *b.stack_mm), "",
             "Nothing holds the bar.", "A longer bolt.");
     else if (b.depth_mm && e > *b.depth_mm)
-      found("bolt-bottoms-out", Severity::stop,
+      found(findings::Id::bolt_bottoms_out, Severity::stop,
             "The bolt meets the ground of its hole before it clamps.",
             fmt::format("{:.1f} mm of thread", e), fmt::format("{:g} mm deep", *b.depth_mm),
             "The torque goes into the terminal, the bar stays loose, and the cell may be torn.",
             "A shorter bolt.");
     else if (e < wanted && !(b.depth_mm && *b.depth_mm < wanted && e > *b.depth_mm - 1.0))
-      found("thread-engagement", e < b.diameter_mm ? Severity::stop : Severity::caution,
+      found(findings::Id::thread_engagement, e < b.diameter_mm ? Severity::stop : Severity::caution,
             "Little of the thread holds the bolt.", fmt::format("{:.1f} mm", e),
             fmt::format("{:.1f} mm, one and a half diameters in aluminium", wanted),
             "Threads in aluminium strip, and the cell is lost.",

@@ -7,8 +7,8 @@
 #include <string_view>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "base/quantity.hpp"
+#include "findings/finding.hpp"
 #include "layout/layout.hpp"
 
 namespace wiring {
@@ -29,6 +29,7 @@ struct JointReading {
 
 struct Joint {
   std::string name;
+  int pack = 0;
   double expected_uOhm = 0.0;
   std::optional<double> measured_uOhm;
   double drop_mV = 0.0, heat_W = 0.0;  ///< at the pack's design current, measured where it was
@@ -37,7 +38,7 @@ struct Joint {
 struct JointMap {
   std::vector<Joint> joints;
   std::size_t measured = 0;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 /// A joint stands out where the modified z-score says so and it lies a quarter above the median of
 /// its like, or half above that median ([NETA-ATS] has half above the lowest). `rows`: links where
@@ -54,7 +55,7 @@ struct Bolt {
 struct BoltResult {
   std::optional<double> engagement_mm;
   std::optional<double> force_low_kN, force_high_kN;  ///< of the torque, F = T/(K·d)
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 /// K = 0.2 within three tenths [Shigley2011]; in aluminium one and a half diameters of thread
 /// (common practice, no source); never to the ground of the hole.

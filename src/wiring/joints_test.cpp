@@ -30,9 +30,9 @@ TEST(JointMap, finds_the_one_that_is_loose_and_none_where_all_are_alike) {
   const auto bad =
       wiring::joint_map(l, 2, wiring::read_joints(readings(l, "B-04/05", 9.0), l), 60.0 * units::A);
   ASSERT_EQ(bad.findings.size(), 1u);
-  EXPECT_EQ(bad.findings[0].id, "joint-stands-out");
+  EXPECT_EQ(bad.findings[0].id, findings::Id::joint_stands_out);
   EXPECT_EQ(bad.findings[0].where, "B-04/05");
-  EXPECT_EQ(bad.findings[0].severity, base::Severity::caution);
+  EXPECT_EQ(bad.findings[0].severity, findings::Severity::caution);
   for (const wiring::Joint& j : bad.joints) {
     if (j.name != "B-04/05") continue;
     EXPECT_NEAR(*j.measured_uOhm, 180.0, 1e-9);
@@ -43,13 +43,13 @@ TEST(JointMap, finds_the_one_that_is_loose_and_none_where_all_are_alike) {
   const auto fire = wiring::joint_map(l, 2, wiring::read_joints(readings(l, "A-09/10", 50.0), l),
                                       100.0 * units::A);
   ASSERT_EQ(fire.findings.size(), 1u);
-  EXPECT_EQ(fire.findings[0].severity, base::Severity::stop);
+  EXPECT_EQ(fire.findings[0].severity, findings::Severity::stop);
   // All alike and all too much.
   std::string all = "joint,current_A,mV\n";
   for (int g = 1; g < 8; ++g) all += fmt::format("A-{:02}/{:02},50,15\n", g, g + 1);
   EXPECT_EQ(
       wiring::joint_map(l, 2, wiring::read_joints(all, l), 100.0 * units::A).findings.front().id,
-      "joint-drops-too-much");
+      findings::Id::joint_drops_too_much);
 }
 
 TEST(JointMap, refuses_what_says_nothing) {
@@ -70,7 +70,7 @@ TEST(Bolts, hold_by_enough_thread_and_never_by_the_ground_of_the_hole) {
                                        .stack_mm = stack,
                                        .depth_mm = depth,
                                        .torque_Nm = {}});
-    return r.findings.empty() ? std::string() : r.findings.front().id;
+    return r.findings.empty() ? std::string() : std::string(findings::word(r.findings.front().id));
   };
   EXPECT_EQ(found(16, 5, 12), "");
   EXPECT_EQ(found(10, 3.5, 12), "thread-engagement");  // 6.5 mm: such threads were seen to strip

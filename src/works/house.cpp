@@ -22,7 +22,7 @@
 namespace works {
 namespace {
 
-using base::Severity;
+using findings::Severity;
 
 constexpr double air_swing_K = 9.0;   // of monthly means about the year's; an assumption
 constexpr double clear_swing = 0.18;  // of the clearness from summer to winter; an assumption
@@ -40,9 +40,9 @@ double utc_offset(const Project& p) {
   return longitude ? std::round(*longitude / 15.0) : 0.0;
 }
 
-void note(HouseStudy& s, std::string id, Severity severity, std::string what, std::string measured,
+void note(HouseStudy& s, findings::Id id, Severity severity, std::string what, std::string measured,
           std::string why, std::string remedy) {
-  s.findings.push_back({.id = std::move(id),
+  s.findings.push_back({.id = id,
                         .severity = severity,
                         .what = std::move(what),
                         .where = "[site]",
@@ -94,7 +94,7 @@ bool build_year(const Project& p, HouseStudy& s) {
     s.load_from = "metered (load.csv)";
     measured_sun = m.has_solar;
     if (measured_sun) s.sun_from = "metered (load.csv)";
-    for (base::Finding& f : m.findings) s.findings.push_back(std::move(f));
+    for (findings::Finding& f : m.findings) s.findings.push_back(std::move(f));
   } else {
     s.year.step_h = 0.25;
     s.year.first_day = *base::day_of("2025-01-01");
@@ -112,7 +112,7 @@ bool build_year(const Project& p, HouseStudy& s) {
   } else if (const File* f = project::series_file(p, "weather.epw")) {
     weather = site::read_epw(f->bytes);
     if (std::abs(weather->sample_h - weather->said_h) > 0.3)
-      note(s, "weather-clock", Severity::note,
+      note(s, findings::Id::weather_clock, Severity::note,
            "The weather file's clock is not what it says; its own numbers are followed.",
            fmt::format("{:.2f} h apart", weather->sample_h - weather->said_h),
            "An hour's shift moves morning sun to noon.",
@@ -139,7 +139,7 @@ bool build_year(const Project& p, HouseStudy& s) {
                         load != nullptr ? " from " + base::day_text(s.year.first_day) : ""),
             "export both over the same days in the same steps");
       s.year.solar_kW = std::move(m.year.solar_kW);
-      for (base::Finding& finding : m.findings) s.findings.push_back(std::move(finding));
+      for (findings::Finding& finding : m.findings) s.findings.push_back(std::move(finding));
       s.sun_from = "metered (solar.csv)";
     } else if (solar_kW > 0.0 && weather) {
       site::put_solar(s.year, offset, *weather, panels_of(p));
@@ -149,7 +149,7 @@ bool build_year(const Project& p, HouseStudy& s) {
                    : file ? "reckoned from weather.epw"
                           : "reckoned from a statistic of clouds";
       if (!file)
-        note(s, "sun-from-statistics", Severity::note,
+        note(s, findings::Id::sun_from_statistics, Severity::note,
              "The sun is made of clear sky and a statistic of clouds, not of your place's weather.",
              fmt::format("clearness {:g}", p.site.clearness()),
              "A year's sum may be a tenth off, and dull weeks come as chance has them.",
@@ -188,7 +188,7 @@ bool build_year(const Project& p, HouseStudy& s) {
                       : "a standard profile, smooth";
     if (p.site.peaky() < 0.5)
       note(
-          s, "load-too-smooth", Severity::caution,
+          s, findings::Id::load_too_smooth, Severity::caution,
           "The load is as smooth as the mean of many homes.", "",
           "A smooth load flatters the bank: some eight points of self-sufficiency at one kilowatt-hour "
           "for each MWh.",

@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
 #include "base/json.hpp"
+#include "findings/finding.hpp"
 #include "project/views.hpp"
 #include "site/off_grid.hpp"
 #include "site/optimum.hpp"
@@ -47,7 +47,7 @@ struct HouseStudy {
   double value = 0.0;                         ///< present, of those
   std::optional<double> payback_years, internal_rate;
   double naive_payback_years = 0.0;  ///< every day a full cycle at the dearest price, no losses
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 /// Nothing where the project does not say what the house uses, what a kilowatt-hour costs, or
 /// where its panels stand. Needs the plan's offers, cells and arrangement. Throws InputError that

@@ -8,7 +8,6 @@
 #include <vector>
 
 #include "base/figure.hpp"
-#include "base/finding.hpp"
 #include "bench/calibration.hpp"
 #include "bench/fit.hpp"
 #include "bench/lot.hpp"
@@ -17,6 +16,7 @@
 #include "bench/uncertainty.hpp"
 #include "commission/sense.hpp"
 #include "commission/settings.hpp"
+#include "findings/finding.hpp"
 #include "layout/box.hpp"
 #include "match/match.hpp"
 #include "project/views.hpp"
@@ -132,7 +132,7 @@ struct Plan {
   std::vector<commission::Setting> settings;
   std::optional<HouseStudy> house;  ///< where the project tells enough of it
   std::vector<YearForecast> years;
-  std::vector<base::Finding> findings;  ///< stop first
+  std::vector<findings::Finding> findings;  ///< stop first
 
   [[nodiscard]] std::vector<const Step*> steps() const {
     return {&brief, &choose, &size,       &order,    &receive, &test,

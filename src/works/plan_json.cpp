@@ -305,7 +305,7 @@ Json to_json(const Plan& plan) {
   }
   json["size"]["sizes"] = std::move(sizes);
   json["forecast"]["flows"] = std::move(flows);
-  json["findings"] = base::to_json(plan.findings);
+  json["findings"] = findings::to_json(plan.findings);
   return json;
 }
 

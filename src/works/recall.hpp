@@ -19,7 +19,7 @@ struct Recall {
     std::uint64_t hash = 0;
     std::string settings;
     CellResult cell;
-    std::vector<base::Finding> findings;
+    std::vector<findings::Finding> findings;
   };
   std::map<std::string, ReadLog> logs;  ///< by the file's name
   /// The search for places, by all that goes into it.

@@ -15,7 +15,7 @@
 namespace works::steps {
 
 namespace units = base::units;
-using base::Severity;
+using findings::Severity;
 
 namespace {
 /// What wire() found that the settings must respect.
@@ -93,7 +93,8 @@ void sense_tables(const Project& p, Plan& plan) {
                                  [&](const commission::SenseReading& r) { return r.pack == k; });
     if (!any) continue;
     plan.sense.push_back(commission::check_sense(k, series, readings));
-    for (const base::Finding& found : plan.sense.back().findings) plan.findings.push_back(found);
+    for (const findings::Finding& found : plan.sense.back().findings)
+      plan.findings.push_back(found);
   }
 }
 
@@ -122,7 +123,7 @@ void place_and_storage(const Project& p, Plan& plan) {
                                   .lift_kg = p.rules.lift.in(units::kg),
                                   .floor_kN_m2 = p.rules.floor_kN_m2(),
                                   .edition = p.rules.edition()};
-  for (base::Finding& f : site::check_place(s, rules)) plan.findings.push_back(std::move(f));
+  for (findings::Finding& f : site::check_place(s, rules)) plan.findings.push_back(std::move(f));
   add(plan, "pack_kg", "a pack weighs", s.pack_kg, "kg",
       fmt::format("{} cells of {:g} kg, {:g} kg for its box", l.places_in_pack(), cell_kg,
                   p.place.box.in(units::kg)));
@@ -133,7 +134,7 @@ void place_and_storage(const Project& p, Plan& plan) {
                drain_A = p.bms.drain.in(units::mA) / 1000.0;
   if (from < to) {
     plan.findings.push_back(
-        {.id = "stored-too-low",
+        {.id = findings::Id::stored_too_low,
          .severity = Severity::caution,
          .what = "The bank would be stored below the charge at which it must be charged again.",
          .where = "[storage] charge",
@@ -165,7 +166,7 @@ void place_and_storage(const Project& p, Plan& plan) {
        fmt::format("{:g} mA a pack and {:g} % a month", drain_A * 1e3, leak * 100));
   if (const double m = months(drain_A * units::A); m < 2.0)
     plan.findings.push_back(
-        {.id = "flat-in-one-missed-month",
+        {.id = findings::Id::flat_in_one_missed_month,
          .severity = Severity::caution,
          .what = "Laid up as it is, the bank is flat before anybody looks again.",
          .where = "[bms] drain_mA",
@@ -199,7 +200,7 @@ void commission(const Project& p, Plan& plan) {
                 : sensor == project::SensorOn::wall ? commission::Habits::Sensor::wall
                                                     : commission::Habits::Sensor::not_said};
   const auto findings = commission::check_settings(sheet, l, set, sag, habits);
-  const bool clean = std::none_of(findings.begin(), findings.end(), [](const base::Finding& f) {
+  const bool clean = std::none_of(findings.begin(), findings.end(), [](const findings::Finding& f) {
     return f.severity == Severity::stop;
   });
   plan.findings.insert(plan.findings.end(), findings.begin(), findings.end());

@@ -12,11 +12,11 @@
 namespace works::steps {
 namespace {
 
-using base::Severity;
+using findings::Severity;
 
-void say(Plan& plan, std::string id, Severity severity, std::string what, std::string where,
+void say(Plan& plan, findings::Id id, Severity severity, std::string what, std::string where,
          std::string measured, std::string limit, std::string why, std::string remedy) {
-  plan.findings.push_back({.id = std::move(id),
+  plan.findings.push_back({.id = id,
                            .severity = severity,
                            .what = std::move(what),
                            .where = std::move(where),
@@ -31,14 +31,14 @@ void judge_money(const Project& p, const HouseStudy& s, Plan& plan) {
   const std::string currency = p.about.currency();
   if (!s.priced) return;
   if (!s.payback_years)
-    say(plan, "never-pays", Severity::caution,
+    say(plan, findings::Id::never_pays, Severity::caution,
         "By this year, tariff and ageing the bank does not earn back what it costs.", "[tariff]",
         fmt::format("worth {:.0f} {} today after {} years", s.value, currency, s.served),
         fmt::format("0 {}", currency),
         "A bank may be wanted for other reasons; as an investment this one loses.",
         "Compare the sizes in packhouse forecast; a smaller bank or another tariff may pay.");
   if (s.knee_kWh < 0.9 * s.life.nominal_kWh)
-    say(plan, "bank-beyond-knee", Severity::caution,
+    say(plan, findings::Id::bank_beyond_knee, Severity::caution,
         "The last kilowatt-hours of this bank do not pay for their own cells.", "[layout]",
         fmt::format("{:.1f} kWh", s.life.nominal_kWh), fmt::format("{:.0f} kWh", s.knee_kWh),
         "The sun fills a large bank rarely, and the house empties it rarely.",
@@ -54,7 +54,7 @@ void judge_offer(const Project& p, Plan& plan) {
     if ((o.rated_capacity_Ah > 0.0 && std::abs(o.rated_capacity_Ah - rated) > 0.02 * rated) ||
         (o.nominal_V > 0.0 && std::abs(o.nominal_V - volts) > 0.02 * volts) ||
         o.rated_cycles > 0.0 || o.shelf_years > 0.0)
-      say(plan, "offer-of-other-cells", Severity::caution,
+      say(plan, findings::Id::offer_of_other_cells, Severity::caution,
           fmt::format("The chosen offer “{}” is of other cells than [cell] describes.", o.name),
           "[[offer]]", "", "",
           "Bank, year and forecast are played with [cell]; only its price counts.",
@@ -66,16 +66,16 @@ void judge_outage(const Project& p, const HouseStudy& s, Plan& plan) {
   const auto hours = p.site.outage_hours();
   if (!hours || !p.site.outage_power.in(base::units::W)) return;
   if (s.store.reserve_kWh <= 0.0)
-    say(plan, "nothing-kept", Severity::caution,
+    say(plan, findings::Id::nothing_kept, Severity::caution,
         "An outage must be carried, but nothing is kept for it.", "[dispatch] reserve_percent",
         "0 %", fmt::format("{:g} h", *hours),
         "In winter the bank is empty most nights; an outage then finds nothing.",
         "Set reserve_percent to what the outage takes, with room for losses.");
   else if (s.outage.worst_h < *hours)
-    say(plan, "outage-too-long", Severity::caution, "What is kept does not carry the outage.",
-        "[dispatch] reserve_percent", fmt::format("{:.1f} h", s.outage.worst_h),
-        fmt::format("{:g} h", *hours), "The house is dark before the grid is back.",
-        "Keep more, or carry less through it.");
+    say(plan, findings::Id::outage_too_long, Severity::caution,
+        "What is kept does not carry the outage.", "[dispatch] reserve_percent",
+        fmt::format("{:.1f} h", s.outage.worst_h), fmt::format("{:g} h", *hours),
+        "The house is dark before the grid is back.", "Keep more, or carry less through it.");
 }
 
 /// Adds figures to the size step.
@@ -96,7 +96,7 @@ class Figures {
 
 void judge_cold(const HouseStudy& s, Plan& plan) {
   if (s.cold_days == 0) return;
-  say(plan, "too-cold-to-charge", Severity::caution,
+  say(plan, findings::Id::too_cold_to_charge, Severity::caution,
       "On some days the cells would be too cold to be charged.", "[place] follows_air",
       fmt::format("{} days a year", s.cold_days), "0 days",
       "Charging below the sheet's limit plates lithium; a BMS that does its work refuses it, and "
@@ -120,7 +120,7 @@ void judge_off_grid(const Project& p, const HouseStudy& s, Plan& plan) {
       " Without a grid {:.1f} % of the load would go unserved, {:.1f} % in the worst of {} years.",
       lost, 100.0 * s.off_grid->worst_share, s.off_grid->years);
   if (lost > allowed)
-    say(plan, "load-lost", Severity::caution,
+    say(plan, findings::Id::load_lost, Severity::caution,
         "Without a grid, this bank and its sun leave too much of the load unserved.", "[site]",
         fmt::format("{:.1f} %", lost), fmt::format("{:g} %", allowed),
         "It happens in dull weeks, when nothing else gives.",
@@ -132,7 +132,7 @@ void judge_off_grid(const Project& p, const HouseStudy& s, Plan& plan) {
 
 void say_untold(const Project& p, Plan& plan) {
   const bool price = says_price(p) || !has_grid(p);
-  say(plan, "house-not-told", Severity::note,
+  say(plan, findings::Id::house_not_told, Severity::note,
       price ? "It is not said where the house stands, so its sun is not known."
             : "It is not said what a kilowatt-hour costs.",
       price ? "[site]" : "[tariff]", "",
@@ -148,7 +148,7 @@ void house(const Project& p, Plan& plan) {
   try {
     plan.house = house_study(p, plan);
   } catch (const base::InputError& e) {
-    say(plan, "series-unreadable", Severity::stop,
+    say(plan, findings::Id::series_unreadable, Severity::stop,
         fmt::format("The year at the house cannot be read: {}.", e.found()),
         e.place().line > 0 ? fmt::format("{}, line {}", e.place().file, e.place().line)
                            : e.place().file,
@@ -161,7 +161,7 @@ void house(const Project& p, Plan& plan) {
     return;
   }
   const HouseStudy& s = *plan.house;
-  for (const base::Finding& f : s.findings) plan.findings.push_back(f);
+  for (const findings::Finding& f : s.findings) plan.findings.push_back(f);
   const Figures add(plan);
   const std::string from = fmt::format("a year at the house by rule “{}”; load: {}; sun: {}",
                                        site::name(s.rules.kind), s.load_from, s.sun_from);

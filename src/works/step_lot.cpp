@@ -17,8 +17,8 @@ namespace works::steps {
 namespace {
 
 using base::Figure;
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 constexpr std::size_t curve_points = 120;
 /// A cell that arrived below this is kept apart and has no place; common practice, no source.
@@ -31,9 +31,8 @@ std::string joined(const std::vector<std::string>& labels) {
 }
 
 /// Cells whose reading stands out from the lot, by the modified z-score.
-void find_outliers(const Project& project, std::optional<double> Cell::*reading,
-                   std::string_view id, std::string_view what, std::string_view unit,
-                   base::Side side, Plan& plan) {
+void find_outliers(const Project& project, std::optional<double> Cell::*reading, findings::Id id,
+                   std::string_view what, std::string_view unit, base::Side side, Plan& plan) {
   std::vector<double> values;
   std::vector<std::string> labels, out;
   for (const Cell& c : project.cells)
@@ -47,7 +46,7 @@ void find_outliers(const Project& project, std::optional<double> Cell::*reading,
   }
   if (out.empty()) return;
   plan.findings.push_back(
-      {.id = std::string(id),
+      {.id = id,
        .severity = Severity::caution,
        .what = fmt::format("{} cell{} out from the lot in {}.", out.size(),
                            out.size() == 1 ? " stands" : "s stand", what),
@@ -175,9 +174,9 @@ logs::ReadResult read_as_told(std::string_view bytes, logs::ReadOptions options)
 void read_cell_log(const File& file, const logs::ReadOptions& options, const bench::Tester& tester,
                    const bench::ReferenceConditions& conditions, CellResult& cell,
                    std::vector<Finding>& findings) {
-  const auto refuse = [&](std::string id, std::string what, std::string remedy) {
+  const auto refuse = [&](findings::Id id, std::string what, std::string remedy) {
     cell.standing = Standing::unreadable;
-    findings.push_back({.id = std::move(id),
+    findings.push_back({.id = id,
                         .severity = Severity::stop,
                         .what = std::move(what),
                         .where = cell.label,
@@ -190,7 +189,7 @@ void read_cell_log(const File& file, const logs::ReadOptions& options, const ben
       std::string readings;
       for (const std::string& r : question->readings)
         readings += (readings.empty() ? "" : "; or ") + r;
-      return refuse("log-has-two-readings",
+      return refuse(findings::Id::log_has_two_readings,
                     fmt::format("The log {} can be read in more than one way ({}): {}.", file.name,
                                 question->about, readings),
                     "Say which it is under [logs]: sign, dates, decimal or columns; it holds for "
@@ -201,14 +200,14 @@ void read_cell_log(const File& file, const logs::ReadOptions& options, const ben
     take_measures(log, report, cell);
     cell.model = model_shown_by(log, report);
     for (const Finding& f : report.findings) {
-      if (f.id == "tester-accuracy-assumed" || f.severity == Severity::note)
+      if (f.id == findings::Id::tester_accuracy_assumed || f.severity == Severity::note)
         continue;  // said once for the lot; notes stay with the bench
       Finding copy = f;
       copy.where = cell.label + ", " + f.where;
       findings.push_back(std::move(copy));
     }
   } catch (const base::InputError& error) {
-    refuse("log-unreadable",
+    refuse(findings::Id::log_unreadable,
            fmt::format("The log {} cannot be read: {}.", file.name, error.found()), error.remedy());
   }
 }
@@ -230,7 +229,7 @@ void judge_lot(const Project& project, Plan& plan) {
     if (c.judgement->verdict == bench::Verdict::reject) rejected.push_back(c.label);
     if (c.judgement->verdict == bench::Verdict::undecided) undecided.push_back(c.label);
   }
-  const auto found = [&](std::string id, Severity severity, const std::vector<std::string>& labels,
+  const auto found = [&](findings::Id id, Severity severity, const std::vector<std::string>& labels,
                          std::string what, std::string remedy) {
     if (labels.empty()) return;
     double low = 1e12, high = 0.0;
@@ -238,7 +237,7 @@ void judge_lot(const Project& project, Plan& plan) {
       if (std::find(labels.begin(), labels.end(), c.label) != labels.end())
         low = std::min(low, c.capacity_Ah->value), high = std::max(high, c.capacity_Ah->value);
     plan.findings.push_back(
-        {.id = std::move(id),
+        {.id = id,
          .severity = severity,
          .what = fmt::format("{} cell{} {}", labels.size(), labels.size() == 1 ? "" : "s", what),
          .where = joined(labels),
@@ -250,10 +249,10 @@ void judge_lot(const Project& project, Plan& plan) {
          .basis = fmt::format("[JCGM106] guard band, risk {:g} %", risk * 100.0)});
   };
   found(
-      "capacity-short", Severity::caution, rejected,
+      findings::Id::capacity_short, Severity::caution, rejected,
       rejected.size() == 1 ? "falls short of the limit." : "fall short of the limit.",
       "Claim within the seller's time, with the log; use such a cell only as a spare, if at all.");
-  found("capacity-undecided", Severity::note, undecided,
+  found(findings::Id::capacity_undecided, Severity::note, undecided,
         "cannot be judged: the limit lies within the uncertainty.",
         "Test again, several times or on a better meter; until then it is neither good nor bad.");
 }
@@ -271,7 +270,7 @@ void set_aside_resistance_outliers(Plan& plan) {
     owners[i]->place = "set aside";
     owners[i]->reason = "resistance";
     plan.findings.push_back(
-        {.id = "high-resistance",
+        {.id = findings::Id::high_resistance,
          .severity = Severity::caution,
          .what = fmt::format("{} has {:.0f} % more resistance than the lot's median.",
                              owners[i]->label, (values[i] / base::median(values) - 1.0) * 100.0),
@@ -366,7 +365,7 @@ void write_claim_day(const Project& project, Plan& plan) {
   if (received.empty() || !days) return;
   const auto day = base::day_of(received);
   if (!day) {
-    plan.findings.push_back({.id = "no-day",
+    plan.findings.push_back({.id = findings::Id::no_day,
                              .severity = Severity::caution,
                              .what = fmt::format("“{}” is no day.", received),
                              .where = "[order] received",
@@ -380,7 +379,7 @@ void write_claim_day(const Project& project, Plan& plan) {
   std::size_t open = 0;
   for (const CellResult& c : plan.cells) open += c.standing == Standing::untested;
   plan.findings.push_back(
-      {.id = "claim-ends",
+      {.id = findings::Id::claim_ends,
        .severity = open > 0 ? Severity::caution : Severity::note,
        .what = fmt::format("The seller must hear of what is wrong by {}.",
                            base::day_text(*day + long(*days))),
@@ -407,11 +406,11 @@ void receive(const Project& project, Plan& plan) {
     else if (*c.voltage_V < 2.5)
       suspect.push_back(c.label);
   }
-  const auto low = [&](std::string id, Severity severity, const std::vector<std::string>& labels,
+  const auto low = [&](findings::Id id, Severity severity, const std::vector<std::string>& labels,
                        std::string limit, std::string remedy) {
     if (labels.empty()) return;
     plan.findings.push_back(
-        {.id = std::move(id),
+        {.id = id,
          .severity = severity,
          .what = fmt::format("{} cell{} arrived nearly empty.", labels.size(),
                              labels.size() == 1 ? "" : "s"),
@@ -421,14 +420,15 @@ void receive(const Project& project, Plan& plan) {
          .remedy = std::move(remedy),
          .basis = "common practice, no source"});
   };
-  low("arrived-below-2-volts", Severity::stop, quarantine, "2.0 V",
+  low(findings::Id::arrived_below_2_volts, Severity::stop, quarantine, "2.0 V",
       "Keep it apart, outdoors or in a metal box, do not charge it, and claim it.");
-  low("arrived-below-2.5-volts", Severity::caution, suspect, "2.5 V",
+  low(findings::Id::arrived_low, Severity::caution, suspect, "2.5 V",
       "Charge it slowly and watched, and test it first, while a claim is still open.");
-  find_outliers(project, &Cell::ac_resistance_mOhm, "ac-resistance-stands-out", "1 kHz resistance",
-                "mΩ", base::Side::max, plan);
-  find_outliers(project, &Cell::mass_kg, "mass-stands-out", "mass", "kg", base::Side::two, plan);
-  find_outliers(project, &Cell::thickness_mm, "thickness-stands-out", "thickness", "mm",
+  find_outliers(project, &Cell::ac_resistance_mOhm, findings::Id::ac_resistance_stands_out,
+                "1 kHz resistance", "mΩ", base::Side::max, plan);
+  find_outliers(project, &Cell::mass_kg, findings::Id::mass_stands_out, "mass", "kg",
+                base::Side::two, plan);
+  find_outliers(project, &Cell::thickness_mm, findings::Id::thickness_stands_out, "thickness", "mm",
                 base::Side::max, plan);
   write_claim_day(project, plan);
   if (voltages.empty()) {
@@ -507,7 +507,7 @@ void test_cells(const Project& project, Plan& plan, Recall& recall) {
       used.push_back(c.label);
       read_or_recall(*found->second, result);
       if (result.standing == Standing::tested && !result.capacity_Ah)
-        plan.findings.push_back({.id = "log-without-capacity",
+        plan.findings.push_back({.id = findings::Id::log_without_capacity,
                                  .severity = Severity::caution,
                                  .what = fmt::format("The log of {} gives no capacity.", c.label),
                                  .where = c.label,
@@ -537,7 +537,7 @@ void test_cells(const Project& project, Plan& plan, Recall& recall) {
   for (const auto& [label, file] : log_of)
     if (std::find(used.begin(), used.end(), label) == used.end()) orphans.push_back(file->name);
   if (!orphans.empty())
-    plan.findings.push_back({.id = "log-without-cell",
+    plan.findings.push_back({.id = findings::Id::log_without_cell,
                              .severity = Severity::caution,
                              .what = fmt::format("{} log{} no cell of this name.", orphans.size(),
                                                  orphans.size() == 1 ? " has" : "s have"),

@@ -18,8 +18,8 @@ namespace works::steps {
 namespace {
 
 namespace units = base::units;
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 /// What a cell gives at the bank's design current and temperature, down to the lower limit: its own
 /// measured capacity, less what its resistance costs before the cut-off.
@@ -78,7 +78,7 @@ match::Rules rules_of(const Project& project, const std::vector<match::Candidate
     return std::nullopt;
   };
   const auto unknown = [&](std::string_view what, std::string_view key) {
-    plan.findings.push_back({.id = "rule-names-nothing",
+    plan.findings.push_back({.id = findings::Id::rule_names_nothing,
                              .severity = Severity::caution,
                              .what = fmt::format("'{}' names no tested cell or no place.", what),
                              .where = fmt::format("[match] {}", key),
@@ -187,7 +187,7 @@ std::vector<match::LaterAim> later_aims(const Project& project,
     const auto* found = std::find_if(std::begin(known), std::end(known),
                                      [&](const Known& k) { return k.word == word; });
     if (found == std::end(known)) {
-      plan.findings.push_back({.id = "aim-not-known",
+      plan.findings.push_back({.id = findings::Id::aim_not_known,
                                .severity = Severity::caution,
                                .what = fmt::format("'{}' is no aim that Packhouse knows.", word),
                                .where = "[match] later_aims",
@@ -270,7 +270,7 @@ void match_cells(const Project& project, Plan& plan, Recall& recall) {
     list = candidates(plan, true);
     if (list.size() >= needed && without < needed)
       plan.findings.push_back(
-          {.id = "set-aside-cells-used",
+          {.id = findings::Id::set_aside_cells_used,
            .severity = Severity::caution,
            .what =
                fmt::format("Only {} sound cells for {} places: cells set aside are used after all.",
@@ -292,7 +292,7 @@ void match_cells(const Project& project, Plan& plan, Recall& recall) {
         fmt::format("{} places and {} tested cells: test more cells, then they can be placed.",
                     needed, list.size());
     plan.findings.push_back(
-        {.id = "too-few-cells",
+        {.id = findings::Id::too_few_cells,
          .severity = list.empty() ? Severity::note : Severity::stop,
          .what = fmt::format("{} tested cells for {} places.", list.size(), needed),
          .where = "match",
@@ -322,7 +322,7 @@ void match_cells(const Project& project, Plan& plan, Recall& recall) {
         (conflict->certain ? "Your rules cannot all hold, so nothing is placed: "
                            : "No way was found to keep all your rules, so nothing is placed: ") +
         why;
-    plan.findings.push_back({.id = "rules-conflict",
+    plan.findings.push_back({.id = findings::Id::rules_conflict,
                              .severity = Severity::stop,
                              .what = "The rules for placing cells were not all kept: " + why,
                              .where = "[match]",
@@ -454,7 +454,7 @@ void worth_of_matching(const Project& project, Plan& plan) {
                   share * 100.0, money);
   if (share < 0.005)
     plan.findings.push_back(
-        {.id = "matching-gains-little",
+        {.id = findings::Id::matching_gains_little,
          .severity = Severity::note,
          .what = "These cells are so alike that matching them hardly matters.",
          .where = "match",

@@ -17,7 +17,7 @@ namespace {
 namespace units = base::units;
 using base::Figure;
 using base::Json;
-using base::Severity;
+using findings::Severity;
 
 Json bank_inputs(const Project& p, const Plan& plan) {
   const layout::Layout l = layout_of(p);
@@ -176,7 +176,7 @@ void write_size(const Project& p, Plan& plan) {
   const double rate = reckon("bank-figures", inputs, "c_rate").value;
   if (rate > p.cell.max_discharge_rate())
     plan.findings.push_back(
-        {.id = "rate-above-sheet",
+        {.id = findings::Id::rate_above_sheet,
          .severity = Severity::stop,
          .what = "The design power asks more of each cell than its sheet allows.",
          .where = "[bus] power_W",

@@ -13,8 +13,8 @@
 namespace works::steps {
 namespace {
 
-using base::Finding;
-using base::Severity;
+using findings::Finding;
+using findings::Severity;
 
 struct Quantity {
   std::string_view key, label, unit;
@@ -22,26 +22,30 @@ struct Quantity {
       const project::Project&);  ///< null: none, or judged with the cells
   bench::LimitSide side;
   double meter_share;  ///< half-width of the meter where no uncertainty was given, as share
+  findings::Id out = findings::Id::capacity_short, undecided = findings::Id::capacity_undecided;
 };
 namespace units = base::units;
 constexpr Quantity quantities[] = {
     {"capacity_Ah", "capacity (reference)", "Ah", nullptr, bench::LimitSide::lower, 0.0},
     {"dc_resistance_mOhm", "DC resistance", "mΩ",
      [](const Project& p) { return p.test.max_dc_resistance.in(units::mOhm); },
-     bench::LimitSide::upper, 0.0},
+     bench::LimitSide::upper, 0.0, findings::Id::dc_resistance_out_of_limit,
+     findings::Id::dc_resistance_undecided},
     {"ac_resistance_mOhm", "1 kHz resistance", "mΩ",
      [](const Project& p) { return p.test.max_ac_resistance.in(units::mOhm); },
-     bench::LimitSide::upper, 0.0},
+     bench::LimitSide::upper, 0.0, findings::Id::ac_resistance_out_of_limit,
+     findings::Id::ac_resistance_undecided},
     {"leak_mA", "self-discharge", "mA",
-     [](const Project& p) { return p.test.max_leak.in(units::mA); }, bench::LimitSide::upper, 0.1},
+     [](const Project& p) { return p.test.max_leak.in(units::mA); }, bench::LimitSide::upper, 0.1,
+     findings::Id::leak_out_of_limit, findings::Id::leak_undecided},
     {"arrival_V", "arrival voltage", "V",
      [](const Project& p) { return p.test.min_arrival.in(units::V); }, bench::LimitSide::lower,
-     0.002},
+     0.002, findings::Id::arrival_out_of_limit, findings::Id::arrival_undecided},
     {"mass_kg", "mass", "kg", [](const Project& p) { return p.test.min_mass.in(units::kg); },
-     bench::LimitSide::lower, 0.001},
+     bench::LimitSide::lower, 0.001, findings::Id::mass_out_of_limit, findings::Id::mass_undecided},
     {"thickness_mm", "thickness", "mm",
      [](const Project& p) { return p.test.max_thickness.in(units::mm); }, bench::LimitSide::upper,
-     0.002},
+     0.002, findings::Id::thickness_out_of_limit, findings::Id::thickness_undecided},
 };
 
 bench::LotQuantity gather(const Project& project, const Plan& plan, const Quantity& q) {
@@ -73,19 +77,19 @@ bench::LotQuantity gather(const Project& project, const Plan& plan, const Quanti
   return result;
 }
 
-void report_limit(const LotResult& r, Plan& plan) {
+void report_limit(const LotResult& r, const Quantity& q, Plan& plan) {
   std::vector<std::string> out, open;
   for (std::size_t k = 0; k < r.judgements.size(); ++k) {
     if (r.judgements[k].verdict == bench::Verdict::reject) out.push_back(r.quantity.labels[k]);
     if (r.judgements[k].verdict == bench::Verdict::undecided) open.push_back(r.quantity.labels[k]);
   }
-  const auto say = [&](const std::vector<std::string>& labels, std::string_view id,
-                       Severity severity, std::string what, std::string remedy) {
+  const auto say = [&](const std::vector<std::string>& labels, findings::Id id, Severity severity,
+                       std::string what, std::string remedy) {
     if (labels.empty()) return;
     std::string where;
     for (const std::string& l : labels) where += (where.empty() ? "" : ", ") + l;
     plan.findings.push_back(
-        {.id = fmt::format("{}-{}", r.quantity.key, id),
+        {.id = id,
          .severity = severity,
          .what = std::move(what),
          .where = where,
@@ -94,11 +98,11 @@ void report_limit(const LotResult& r, Plan& plan) {
          .remedy = std::move(remedy),
          .basis = "[JCGM106] guard band"});
   };
-  say(out, "out-of-limit", Severity::caution,
+  say(out, q.out, Severity::caution,
       fmt::format("{} cell{} {} your limit for {}.", out.size(), out.size() == 1 ? "" : "s",
                   out.size() == 1 ? "breaks" : "break", r.quantity.label),
       "Measure again on clean terminals; if it stays, set the cell aside and claim it in time.");
-  say(open, "undecided", Severity::note,
+  say(open, q.undecided, Severity::note,
       fmt::format("{} cell{} cannot be judged for {}: the limit lies within the uncertainty.",
                   open.size(), open.size() == 1 ? "" : "s", r.quantity.label),
       "Measure again, several times or on a better meter.");
@@ -120,7 +124,7 @@ std::vector<bench::QueueTester> testers_of(const Project& project, Plan& plan) {
     if (charge && discharge && *charge > 0.0 && *discharge > 0.0)
       testers.push_back({std::to_string(testers.size() + 1), *charge, *discharge});
     else
-      plan.findings.push_back({.id = "queue-tester-unreadable",
+      plan.findings.push_back({.id = findings::Id::queue_tester_unreadable,
                                .severity = Severity::caution,
                                .what = fmt::format("'{}' is no tester's currents.", part),
                                .where = "[queue] testers",
@@ -149,7 +153,7 @@ void spread_of_lot(const Project& project, Plan& plan) {
     } else if (const auto limit = q.limit ? q.limit(project) : std::nullopt) {
       r.limit = bench::Limit{*limit, q.side};
       r.judgements = bench::judge_lot(r.quantity, *r.limit, risk, 0.0);
-      report_limit(r, plan);
+      report_limit(r, q, plan);
     }
     plan.lot.push_back(std::move(r));
   }
@@ -175,7 +179,7 @@ void queue_tests(const Project& project, Plan& plan) {
   const double from_h = project.queue.from_h(), to_h = project.queue.to_h(),
                handling_h = project.queue.handling_h();
   if (to_h <= from_h + handling_h) {
-    plan.findings.push_back({.id = "queue-hours",
+    plan.findings.push_back({.id = findings::Id::queue_hours,
                              .severity = Severity::caution,
                              .what = "Nobody is there long enough to change a cell.",
                              .where = "[queue] from_h, to_h, handling_h",
@@ -209,7 +213,7 @@ void queue_tests(const Project& project, Plan& plan) {
                   testers.size() == 1 ? "" : "s");
   if (project.queue.unattended() == project::YesNo::yes)
     plan.findings.push_back(
-        {.id = "tests-unattended",
+        {.id = findings::Id::tests_unattended,
          .severity = Severity::caution,
          .what = "The queue lets cells charge and discharge while nobody is there.",
          .where = "[queue] unattended",

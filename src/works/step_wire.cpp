@@ -21,7 +21,7 @@ namespace {
 namespace units = base::units;
 using base::Figure;
 using base::Json;
-using base::Severity;
+using findings::Severity;
 
 using wiring::continuous_factor;
 constexpr double just_charged_V = 3.60;  // a cell just off the charger
@@ -108,7 +108,7 @@ void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA
                                        l.series * p.cell.max.in(units::V));
   if (!breaking)
     plan.findings.push_back(
-        {.id = "fuse-breaking-capacity-unknown",
+        {.id = findings::Id::fuse_breaking_capacity_unknown,
          .severity = Severity::caution,
          .what = "Nobody said what the pack's fuse can break.",
          .where = "[wiring] fuse_breaking_kA",
@@ -119,7 +119,7 @@ void check_pack_fuse(const Project& p, const layout::Layout& l, double needed_kA
          .basis = "[IEC60269-1] breaking capacity"});
   else if (*breaking < needed_kA)
     plan.findings.push_back(
-        {.id = "fuse-cannot-break",
+        {.id = findings::Id::fuse_cannot_break,
          .severity = Severity::stop,
          .what = "The pack's fuse cannot break what it may meet.",
          .where = "[wiring] fuse_breaking_kA",
@@ -149,7 +149,7 @@ void check_against_settings(const Project& p, const layout::Layout& l,
     is_unused(runs, *s);
   is_unused(devices, w.pack_fuse), is_unused(devices, w.fuse_breaking);
   if (!unused.empty())
-    plan.findings.push_back({.id = "settings-not-used",
+    plan.findings.push_back({.id = findings::Id::settings_not_used,
                              .severity = Severity::note,
                              .what = "Settings of [wiring] are not used: the tables say it.",
                              .where = "[wiring]",
@@ -168,7 +168,7 @@ void check_against_settings(const Project& p, const layout::Layout& l,
       said = l.lead.in(units::mOhm);
   if (said < 0.5 * pole_mOhm || said > 2.0 * pole_mOhm)
     plan.findings.push_back(
-        {.id = "lead-resistance-differs",
+        {.id = findings::Id::lead_resistance_differs,
          .severity = Severity::caution,
          .what = "The packs' leads in runs.csv are not those of the settings.",
          .where = "[layout] lead_mOhm",
@@ -191,7 +191,7 @@ void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& 
                                             base::Temperature::from_C(air_C));
   if (!carries) {
     plan.findings.push_back(
-        {.id = "bar-not-in-table",
+        {.id = findings::Id::bar_not_in_table,
          .severity = Severity::note,
          .what = fmt::format("No table says what a bar of {:g} × {:g} mm may carry.", *width,
                              *thickness),
@@ -212,7 +212,7 @@ void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& 
            "current_A")});
   if (carries->si() < continuous_factor * pack_A)
     plan.findings.push_back(
-        {.id = "bar-too-small",
+        {.id = findings::Id::bar_too_small,
          .severity = carries->si() < pack_A ? Severity::stop : Severity::caution,
          .what = "The bars between groups carry the pack's current without a quarter in hand.",
          .where = "[joint] bar_width_mm",
@@ -229,7 +229,7 @@ void check_bars(const Project& p, const layout::Layout& l, double pack_A, Plan& 
           .in(units::mOhm);
   if (const double said = l.link.in(units::mOhm); said < 0.7 * bar_mOhm || said > 3.0 * bar_mOhm)
     plan.findings.push_back(
-        {.id = "link-resistance-differs",
+        {.id = findings::Id::link_resistance_differs,
          .severity = Severity::note,
          .what = "The bars' resistance is not what their size gives.",
          .where = "[layout] link_mOhm",
@@ -306,7 +306,7 @@ void wire(const Project& p, Plan& plan) {
     add("largest_share", "hardest worked pack, of the mean", share);
     if (worst_share > 1.10)
       plan.findings.push_back(
-          {.id = "uneven-sharing",
+          {.id = findings::Id::uneven_sharing,
            .severity = Severity::caution,
            .what = "One pack carries more than a tenth above its share.",
            .where = "[layout] take_off",
@@ -391,7 +391,7 @@ void wire(const Project& p, Plan& plan) {
                                            : lead->decided_by + " ruled out the next smaller"});
   const auto no_rating = [&](std::string_view what, double needed_A) {
     plan.findings.push_back(
-        {.id = "no-fuse-rating",
+        {.id = findings::Id::no_fuse_rating,
          .severity = Severity::stop,
          .what = fmt::format("No preferred fuse rating reaches what {} must carry.", what),
          .where = "[bus] power_W",
@@ -416,7 +416,7 @@ void wire(const Project& p, Plan& plan) {
          .basis = "design current with a quarter in hand, next preferred rating"});
   if (fuse_A > 0.0 && !plan.circuit.circuit.devices_given)
     check_pack_fuse(p, l, pack_break.value, plan);
-  for (const base::Finding& f : plan.circuit.findings) plan.findings.push_back(f);
+  for (const findings::Finding& f : plan.circuit.findings) plan.findings.push_back(f);
   check_against_settings(p, l, lead, plan);
   if (const auto breaks = p.wiring.fuse_breaking.in(units::kA);
       breaks && !plan.circuit.circuit.devices_given)
@@ -427,7 +427,7 @@ void wire(const Project& p, Plan& plan) {
   const double left_W = (l.packs - 1) * fuse_A / continuous_factor * stop_V;
   if (fuse_A > 0.0 && l.packs > 1 && left_W < p.bus.power.in(units::W))
     plan.findings.push_back(
-        {.id = "one-pack-open",
+        {.id = findings::Id::one_pack_open,
          .severity = Severity::caution,
          .what = fmt::format(
              "With one pack off the bus the {} cannot carry the design power through {} fuse{}.",
@@ -467,7 +467,7 @@ void wire(const Project& p, Plan& plan) {
   const double standby_A = p.inverter.standby.in(units::W) / (just_charged_V * l.series);
   if (const double held = standby_A * precharge_Ohm; held > 0.02 * just_charged_V * l.series)
     plan.findings.push_back(
-        {.id = "precharge-never-done",
+        {.id = findings::Id::precharge_never_done,
          .severity = Severity::caution,
          .what = "What the inverter draws at standby keeps its capacitors from filling.",
          .where = "[inverter] standby_W",
@@ -523,8 +523,8 @@ void wire(const Project& p, Plan& plan) {
          .u = 0.5 * (*held.force_high_kN - *held.force_low_kN) / std::sqrt(3.0),
          .unit = "kN",
          .basis = "F = T/(K·d), K = 0.2 within three tenths [Shigley2011]"});
-  for (const base::Finding& f : plan.joints.findings) plan.findings.push_back(f);
-  for (const base::Finding& f : held.findings) plan.findings.push_back(f);
+  for (const findings::Finding& f : plan.joints.findings) plan.findings.push_back(f);
+  for (const findings::Finding& f : held.findings) plan.findings.push_back(f);
 
   step.sentence =
       main == nullptr

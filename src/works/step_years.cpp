@@ -199,8 +199,8 @@ void forecast_and_watch(const Project& p, Plan& plan) {
       !life::fitted(life::CycleLaw::schimpe_2018, cycling) || use.temperature_C < 0.0 ||
       use.temperature_C > 60.0)
     plan.findings.push_back(
-        {.id = "outside-fitted-range",
-         .severity = base::Severity::note,
+        {.id = findings::Id::outside_fitted_range,
+         .severity = findings::Severity::note,
          .what = "The cells are used outside the range in which an ageing law was fitted.",
          .where = "forecast",
          .measured = fmt::format("{:.2f} C, {:g} °C", use.c_rate, use.temperature_C),
@@ -209,8 +209,8 @@ void forecast_and_watch(const Project& p, Plan& plan) {
          .remedy = "Read the part that cycling takes as uncertain; the bank's own record decides.",
          .basis = "[Naumann2020], [Schimpe2018]"});
   plan.findings.push_back(
-      {.id = "forecast-extrapolates",
-       .severity = base::Severity::note,
+      {.id = findings::Id::forecast_extrapolates,
+       .severity = findings::Severity::note,
        .what = "The ageing laws were fitted on small cells over at most 885 days.",
        .where = "forecast",
        .measured = fmt::format("{} years", horizon),

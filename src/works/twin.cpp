@@ -101,8 +101,8 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
       }
   if (rated > 0)
     twin.findings.push_back(
-        {.id = "cells-as-rated",
-         .severity = base::Severity::note,
+        {.id = findings::Id::cells_as_rated,
+         .severity = findings::Severity::note,
          .what = fmt::format("{} of {} cells are taken as the sheet rates them.", rated,
                              twin.setup.cells.size()),
          .where = "simulate",
@@ -110,8 +110,8 @@ TwinOfProject twin_of(const Project& project, const Plan& plan, double start_cha
          .remedy = "Test the cells, so that each stands with its own capacity and resistance."});
   if (fitted > 0)
     twin.findings.push_back(
-        {.id = "cells-as-fitted",
-         .severity = base::Severity::note,
+        {.id = findings::Id::cells_as_fitted,
+         .severity = findings::Severity::note,
          .what = fmt::format("{} of {} cells stand by the model fitted to their own log.", fitted,
                              twin.setup.cells.size()),
          .where = "simulate",

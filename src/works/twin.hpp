@@ -15,7 +15,7 @@ namespace works {
 struct TwinOfProject {
   bank::Setup setup;
   std::vector<std::string> names;  ///< of each cell: its label, or its place where none is matched
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 
 /// Cells by the model fitted to their own log where it shows one, else by their measured capacity

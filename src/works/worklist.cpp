@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include "base/calendar.hpp"
 #include "base/figure.hpp"
@@ -66,21 +67,19 @@ std::optional<Expected> expected(Reading reading, const Project& p, const Plan& 
   return std::nullopt;
 }
 
-std::vector<std::string> holding(std::string_view held_by, const std::string& pack,
-                                 const Plan& plan) {
-  std::vector<std::string> ids;
-  for (const base::Finding& f : plan.findings) {
+/// The findings that hold a step, each once.
+std::vector<findings::Id> holding(const commission::Held& held, std::optional<int> pack,
+                                  const Plan& plan) {
+  std::vector<findings::Id> ids;
+  for (const findings::Finding& f : plan.findings) {
     // Named ones hold already as a caution.
-    if (f.severity == base::Severity::note ||
-        (held_by == "*" && f.severity != base::Severity::stop))
+    if (f.severity == findings::Severity::note ||
+        (held.any_stop && f.severity != findings::Severity::stop))
       continue;
-    const std::string padded = fmt::format(" {} ", held_by);
-    if (held_by != "*" && padded.find(" " + f.id + " ") == std::string::npos) continue;
+    if (!held.any_stop && std::find(held.ids.begin(), held.ids.end(), f.id) == held.ids.end())
+      continue;
     // One pack's joints and sense leads hold no other pack's steps.
-    const bool other =
-        !pack.empty() && held_by != "*" &&
-        (f.id.starts_with("joint-") || f.id.starts_with("sense-") || f.id == "cell-reversed") &&
-        f.where.find(pack + "-") != 0 && f.where.find("pack " + pack + ",") == std::string::npos;
+    const bool other = pack && !held.any_stop && f.pack && *f.pack != *pack;
     if (!other && std::find(ids.begin(), ids.end(), f.id) == ids.end()) ids.push_back(f.id);
   }
   return ids;
@@ -132,16 +131,17 @@ std::vector<std::string> unsigned_before(std::string_view after, const std::stri
   return missing;
 }
 
-WorkStep step_of(const commission::CheckStep& step, const std::string& pack, const Project& p,
-                 const Plan& plan) {
+WorkStep step_of(const commission::CheckStep& step, std::optional<int> pack_number,
+                 const Project& p, const Plan& plan) {
+  const std::string pack = pack_number ? layout::pack_name(*pack_number) : "";
   WorkStep w;
   w.step = &step;
   w.pack = pack;
   w.id = std::string(step.id) + (pack.empty() ? "" : "@" + pack);
   w.expected = expected(step.reading, p, plan);
   w.text = filled(step.text, p);
-  if (!step.held_by.empty()) w.held_by = holding(step.held_by, pack, plan);
-  for (std::string& id : unsigned_before(step.after, pack, p)) w.held_by.push_back(std::move(id));
+  if (!step.held_by.nothing()) w.held_by = holding(step.held_by, pack_number, plan);
+  w.waits_for = unsigned_before(step.after, pack, p);
   // The one of the latest day counts, of one day the last; the others stay to be seen.
   for (const Signature& s : p.signatures) {
     if (s.what != w.id) continue;
@@ -154,12 +154,12 @@ WorkStep step_of(const commission::CheckStep& step, const std::string& pack, con
   }
   const bool outside = w.record && w.record->value && w.expected &&
                        (*w.record->value < w.expected->low || *w.record->value > w.expected->high);
-  const bool against = outside || !w.held_by.empty(),
-             reason = w.record && !base::trimmed(w.record->note).empty(),
+  const bool held = !w.held_by.empty() || !w.waits_for.empty();
+  const bool against = outside || held, reason = w.record && !base::trimmed(w.record->note).empty(),
              lacks = w.record && ((w.expected && !w.record->value) || (step.needs_note && !reason));
   if (w.record && !lacks && (!against || reason))
     w.state = against ? WorkStep::State::done_over : WorkStep::State::done;
-  else if (!w.held_by.empty())
+  else if (held)
     w.state = WorkStep::State::held;
   return w;
 }
@@ -192,7 +192,8 @@ std::vector<WorkList> work_lists(const Project& p, const Plan& plan) {
       w.id = std::string(first.substr(0, first.find('/'))) + (w.pack.empty() ? "" : "@" + w.pack);
       for (const commission::CheckStep& step : list.steps)
         if (packs > 1 || step.reading != Reading::pack_difference_mV)  // one pack is joined to none
-          w.steps.push_back(step_of(step, w.pack, p, plan));
+          w.steps.push_back(
+              step_of(step, list.each_pack ? std::optional(k) : std::nullopt, p, plan));
       lists.push_back(std::move(w));
     }
   return lists;
@@ -234,14 +235,19 @@ void sign(Project& p, const Plan& plan, const Signature& s) {
                      fmt::format("{:g} to {:g} {}: {}", found->expected->low, found->expected->high,
                                  found->expected->unit, found->expected->from),
                      "mend it and read again; or say with --note why it is signed all the same");
-  if (!found->held_by.empty() && !noted) {
-    std::string ids;
-    for (const std::string& id : found->held_by) ids += (ids.empty() ? "" : ", ") + id;
-    throw InputError({}, fmt::format("{} before {}", s.what, ids),
+  if (const std::vector<std::string> held = held_in_words(*found); !held.empty() && !noted) {
+    throw InputError({}, fmt::format("{} held: {}", s.what, fmt::join(held, "; ")),
                      "findings at stop mended (packhouse check FILE), steps before it signed",
                      "do these first; or say with --note why it is signed all the same");
   }
   p.signatures.push_back(s);
+}
+
+std::vector<std::string> held_in_words(const WorkStep& step) {
+  std::vector<std::string> list;
+  for (const findings::Id id : step.held_by) list.emplace_back(findings::row(id).says);
+  for (const std::string& id : step.waits_for) list.push_back(fmt::format("{} is not signed", id));
+  return list;
 }
 
 Json to_json(const std::vector<WorkList>& lists) {
@@ -253,7 +259,7 @@ Json to_json(const std::vector<WorkList>& lists) {
                   {"text", w.text},
                   {"state", name(w.state)},
                   {"needs_note", w.step->needs_note},
-                  {"held_by", w.held_by}};
+                  {"held_by", held_in_words(w)}};
       one["expected"] = w.expected ? Json{{"low", w.expected->low},
                                           {"high", w.expected->high},
                                           {"unit", w.expected->unit},

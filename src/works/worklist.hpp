@@ -28,12 +28,15 @@ struct WorkStep {
   std::string pack;  ///< empty: the bank's
   std::string text;  ///< with this bank's amperes
   std::optional<Expected> expected;
-  std::vector<std::string> held_by;  ///< findings at stop, and steps before it that are not signed
-  std::optional<Signature> record;   ///< the last one, by its day
+  std::vector<findings::Id> held_by;   ///< findings that must not stand
+  std::vector<std::string> waits_for;  ///< steps before it that are not signed, by id
+  std::optional<Signature> record;     ///< the last one, by its day
   std::vector<Signature> earlier = {};
   State state = State::open;
 };
 [[nodiscard]] std::string_view name(WorkStep::State state);
+/// What holds it, for people: what the findings say, and which steps come first.
+[[nodiscard]] std::vector<std::string> held_in_words(const WorkStep& step);
 
 struct WorkList {
   const commission::Checklist* list = nullptr;

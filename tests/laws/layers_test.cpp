@@ -9,6 +9,7 @@
 #include <gtest/gtest.h>
 
 #include "book/content.hpp"
+#include "findings/finding.hpp"
 #include "project/settings.hpp"
 #include "project/settings_page.hpp"
 #include "tests/support/support.hpp"
@@ -24,19 +25,21 @@ const fs::path root = SOURCE_ROOT;
 const std::map<std::string, std::set<std::string>> allowed = [] {
   std::map<std::string, std::set<std::string>> a;
   a["base"] = {};
-  for (const char* floor_2 : {"cell", "layout", "logs", "money", "drawing"}) a[floor_2] = {"base"};
-  for (const char* floor_3 : {"bench", "match", "wiring", "life"})
-    a[floor_3] = {"base", "cell", "layout", "logs", "money", "drawing"};
-  const std::set<std::string> below_4 = {"base",    "cell",  "layout", "logs",   "money",
-                                         "drawing", "bench", "match",  "wiring", "life"};
-  a["bank"] = below_4;
-  for (const char* floor_5 : {"site", "commission", "watch"})
-    a[floor_5] = below_4, a[floor_5].insert("bank");
+  a["findings"] = {"base"};
+  for (const char* floor_3 : {"cell", "layout", "logs", "money", "drawing"})
+    a[floor_3] = {"base", "findings"};
+  for (const char* floor_4 : {"bench", "match", "wiring", "life"})
+    a[floor_4] = {"base", "findings", "cell", "layout", "logs", "money", "drawing"};
+  const std::set<std::string> below_5 = {"base",    "findings", "cell",  "layout", "logs", "money",
+                                         "drawing", "bench",    "match", "wiring", "life"};
+  a["bank"] = below_5;
+  for (const char* floor_6 : {"site", "commission", "watch"})
+    a[floor_6] = below_5, a[floor_6].insert("bank");
   a["project"] = a["site"];
   a["project"].insert({"site", "commission", "watch"});
   a["works"] = a["project"];
   a["works"].insert("project");
-  for (const char* floor_7 : {"store", "book"}) a[floor_7] = a["works"], a[floor_7].insert("works");
+  for (const char* floor_9 : {"store", "book"}) a[floor_9] = a["works"], a[floor_9].insert("works");
   a["server"] = a["store"];
   a["server"].insert({"store", "book"});
   a["cli"] = a["server"];
@@ -157,6 +160,10 @@ void expect_written(const fs::path& page, const std::string& made) {
     support::write(page, text.substr(0, at + mark.size()) + made);
   else
     EXPECT_EQ(text.substr(at + mark.size()), made) << page << ": make docs";
+}
+
+TEST(Docs, of_the_findings_are_what_the_catalogue_says) {
+  expect_written(root / "docs" / "findings.md", findings::catalogue_page());
 }
 
 TEST(Docs, of_the_settings_are_what_the_catalogue_says) {

@@ -78,19 +78,20 @@ chosen = true
 }
 
 /// Findings that no check of wiring, settings and place is to blame for.
-const std::set<std::string> not_meant = {"too-heavy-for-one", "forecast-extrapolates",
-                                         "too-few-cells"};
+const std::set<findings::Id> not_meant = {findings::Id::too_heavy_for_one,
+                                          findings::Id::forecast_extrapolates,
+                                          findings::Id::too_few_cells};
 
-std::set<std::string> found(const store::TextForm& files) {
-  std::set<std::string> ids;
-  for (const base::Finding& f : works::plan(store::from_text(files)).findings)
+std::set<findings::Id> found(const store::TextForm& files) {
+  std::set<findings::Id> ids;
+  for (const findings::Finding& f : works::plan(store::from_text(files)).findings)
     if (!not_meant.contains(f.id)) ids.insert(f.id);
   return ids;
 }
 
-std::string listed(const std::set<std::string>& ids) {
+std::string listed(const std::set<findings::Id>& ids) {
   std::string text;
-  for (const std::string& id : ids) text += id + " ";
+  for (const findings::Id id : ids) text += std::string(findings::word(id)) + " ";
   return text;
 }
 
@@ -98,48 +99,57 @@ TEST(Mistakes, none_is_found_in_a_sound_bank) { EXPECT_EQ(listed(found(sound()))
 
 struct Mistake {
   int number;  // of the trade's usual mistakes, as the project counts them
-  const char *file, *from, *to, *finding;
+  const char *file, *from, *to;
+  findings::Id finding;
 };
 constexpr Mistake mistakes[] = {
-    {4, "sense.csv", "A,7,23.170", "A,7,-23.170", "sense-reversed"},
-    {4, "sense.csv", "B,5,16.550", "B,5,13.240", "sense-doubled"},
-    {5, "devices.csv", "lead,160,80,50", "lead,160,80,6", "fuse-cannot-break"},
-    {5, "devices.csv", "lead,160,80,50", "lead,160,80,", "fuse-breaking-capacity-unknown"},
-    {5, "devices.csv", "lead,160,80,50", "lead,160,32,50", "device-voltage-too-low"},
-    {5, "devices.csv", "pack fuse,fuse,lead,160,80,50,gG,\n", "", "no-pack-fuse"},
+    {4, "sense.csv", "A,7,23.170", "A,7,-23.170", findings::Id::sense_reversed},
+    {4, "sense.csv", "B,5,16.550", "B,5,13.240", findings::Id::sense_doubled},
+    {5, "devices.csv", "lead,160,80,50", "lead,160,80,6", findings::Id::fuse_cannot_break},
+    {5, "devices.csv", "lead,160,80,50", "lead,160,80,",
+     findings::Id::fuse_breaking_capacity_unknown},
+    {5, "devices.csv", "lead,160,80,50", "lead,160,32,50", findings::Id::device_voltage_too_low},
+    {5, "devices.csv", "pack fuse,fuse,lead,160,80,50,gG,\n", "", findings::Id::no_pack_fuse},
     {5, "devices.csv", "main fuse,fuse,main,160,80,50,gG,",
-     "main breaker,breaker,main,160,80,50,,yes", "breaker-polarised"},
-    {5, "devices.csv", "main,160,80,50", "main,315,80,50", "fuse-above-cable"},
-    {7, "devices.csv", "precharge,precharge,main,,,,,\n", "", "no-precharge"},
-    {7, "project.toml", "[bus]", "[inverter]\nstandby_W = 60\n[bus]", "precharge-never-done"},
+     "main breaker,breaker,main,160,80,50,,yes", findings::Id::breaker_polarised},
+    {5, "devices.csv", "main,160,80,50", "main,315,80,50", findings::Id::fuse_above_cable},
+    {7, "devices.csv", "precharge,precharge,main,,,,,\n", "", findings::Id::no_precharge},
+    {7, "project.toml", "[bus]", "[inverter]\nstandby_W = 60\n[bus]",
+     findings::Id::precharge_never_done},
     {8, "project.toml", "sensor_on = \"cell\"", "sensor_on = \"cell\"\ncharge_stop_C = -5",
-     "charging-in-the-cold"},
-    {8, "project.toml", "sensor_on = \"cell\"", "sensor_on = \"wall\"", "sensor-on-wall"},
-    {9, "joints.csv", "A-03/04,50,4.3", "A-03/04,50,12", "joint-stands-out"},
-    {11, "project.toml", "[bus]", "[balancer]\nstart_V = 3.3\n[bus]", "balancer-below-knee"},
-    {11, "project.toml", "[bus]", "[balancer]\nworks = \"always\"\n[bus]", "balancer-always-on"},
-    {12, "project.toml", "[bus]", "[charge]\nper_cell_V = 3.64\n[bus]", "charger-above-trip"},
-    {13, "project.toml", "[bus]", "[charge]\nequalise = \"on\"\n[bus]", "equalise-on"},
+     findings::Id::charging_in_the_cold},
+    {8, "project.toml", "sensor_on = \"cell\"", "sensor_on = \"wall\"",
+     findings::Id::sensor_on_wall},
+    {9, "joints.csv", "A-03/04,50,4.3", "A-03/04,50,12", findings::Id::joint_stands_out},
+    {11, "project.toml", "[bus]", "[balancer]\nstart_V = 3.3\n[bus]",
+     findings::Id::balancer_below_knee},
+    {11, "project.toml", "[bus]", "[balancer]\nworks = \"always\"\n[bus]",
+     findings::Id::balancer_always_on},
+    {12, "project.toml", "[bus]", "[charge]\nper_cell_V = 3.64\n[bus]",
+     findings::Id::charger_above_trip},
+    {13, "project.toml", "[bus]", "[charge]\nequalise = \"on\"\n[bus]", findings::Id::equalise_on},
     {13, "project.toml", "[bus]", "[charge]\ncompensation_mV_K = -72\n[bus]",
-     "temperature-compensated"},
-    {13, "project.toml", "[bus]", "[charge]\nabsorption_h = 4\n[bus]", "absorption-too-long"},
-    {13, "project.toml", "[bus]", "[charge]\nfloat_per_cell_V = 3.45\n[bus]", "float-too-high"},
+     findings::Id::temperature_compensated},
+    {13, "project.toml", "[bus]", "[charge]\nabsorption_h = 4\n[bus]",
+     findings::Id::absorption_too_long},
+    {13, "project.toml", "[bus]", "[charge]\nfloat_per_cell_V = 3.45\n[bus]",
+     findings::Id::float_too_high},
     {14, "project.toml", "[bus]", "[inverter]\nstop_per_cell_V = 2.75\n[bus]",
-     "inverter-stop-below-bms"},
+     findings::Id::inverter_stop_below_bms},
     {15, "project.toml", "sensor_on = \"cell\"", "sensor_on = \"cell\"\ndrain_mA = 500",
-     "flat-in-one-missed-month"},
-    {15, "project.toml", "[bus]", "[storage]\ncharge = 0.1\n[bus]", "stored-too-low"},
-    {19, "project.toml", "bolt_mm = 16", "bolt_mm = 10", "thread-engagement"},
-    {19, "project.toml", "stack_mm = 5", "stack_mm = 3", "bolt-bottoms-out"},
+     findings::Id::flat_in_one_missed_month},
+    {15, "project.toml", "[bus]", "[storage]\ncharge = 0.1\n[bus]", findings::Id::stored_too_low},
+    {19, "project.toml", "bolt_mm = 16", "bolt_mm = 10", findings::Id::thread_engagement},
+    {19, "project.toml", "stack_mm = 5", "stack_mm = 3", findings::Id::bolt_bottoms_out},
     {22, "project.toml", "take_off = \"diagonal\"\nlead_mOhm = 0.3",
-     "take_off = \"same-end\"\nlead_mOhm = 2", "uneven-sharing"},
-    {23, "devices.csv", "lead,160,80,50", "lead,100,80,50", "one-pack-open"},
+     "take_off = \"same-end\"\nlead_mOhm = 2", findings::Id::uneven_sharing},
+    {23, "devices.csv", "lead,160,80,50", "lead,100,80,50", findings::Id::one_pack_open},
     {31, "project.toml", "kind = \"garage\"", "kind = \"bedroom\"",
-     "place-where-people-sleep-or-flee"},
+     findings::Id::place_where_people_sleep_or_flee},
     {31, "project.toml", "backing = \"incombustible\"", "backing = \"combustible\"",
-     "burns-behind"},
-    {31, "project.toml", "detector = \"yes\"", "detector = \"no\"", "no-detector"},
-    {32, "devices.csv", "isolator,isolator,main,250,80,,,\n", "", "no-isolator"},
+     findings::Id::burns_behind},
+    {31, "project.toml", "detector = \"yes\"", "detector = \"no\"", findings::Id::no_detector},
+    {32, "devices.csv", "isolator,isolator,main,250,80,,,\n", "", findings::Id::no_isolator},
 };
 
 TEST(Mistakes, each_gives_its_finding) {
@@ -150,8 +160,9 @@ TEST(Mistakes, each_gives_its_finding) {
     const std::size_t at = text.find(m.from);
     ASSERT_NE(at, std::string::npos) << m.number << ' ' << m.from;
     text.replace(at, std::string(m.from).size(), m.to);
-    const std::set<std::string> ids = found(files);
-    EXPECT_TRUE(ids.contains(m.finding)) << m.number << ' ' << m.finding << ": " << listed(ids);
+    const std::set<findings::Id> ids = found(files);
+    EXPECT_TRUE(ids.contains(m.finding))
+        << m.number << " " << findings::word(m.finding) << ": " << listed(ids);
     caught.insert(m.number);
   }
   EXPECT_EQ(caught.size(), 15u);  // two more are refused at signing, below

@@ -96,14 +96,14 @@ TEST(Claim, says_the_last_day) {
   project::Project p = bank();
   p.order.received.say(std::string("2026-02-20"));
   p.order.claim_days.say(10.0);
-  const auto what = [&](const char* id) {
-    for (const base::Finding& f : works::plan(p).findings)
+  const auto what = [&](findings::Id id) {
+    for (const findings::Finding& f : works::plan(p).findings)
       if (f.id == id) return f.what;
     return std::string();
   };
-  EXPECT_EQ(what("claim-ends"), "The seller must hear of what is wrong by 2026-03-02.");
+  EXPECT_EQ(what(findings::Id::claim_ends), "The seller must hear of what is wrong by 2026-03-02.");
   p.order.received.say(std::string("2026-02-30"));
-  EXPECT_EQ(what("no-day"), "“2026-02-30” is no day.");
+  EXPECT_EQ(what(findings::Id::no_day), "“2026-02-30” is no day.");
 }
 
 }  // namespace

@@ -167,7 +167,7 @@ TEST(Twin, gives_what_it_can_where_more_is_asked_and_says_so) {
   twin.step({Demand::Kind::power, 1e6}, 20.0);
   EXPECT_GT(twin.bus_A(), 0.0);
   EXPECT_LT(twin.bus_A() * twin.bus_V(), 1e6);
-  EXPECT_EQ(bank::findings_of(twin).front().id, "power-curtailed");
+  EXPECT_EQ(bank::findings_of(twin).front().id, findings::Id::power_curtailed);
 }
 
 TEST(Twin, refuses_steps_cells_and_counts_that_cannot_be) {
@@ -220,7 +220,8 @@ TEST(Rehearsals, each_end_in_a_finding_with_its_evidence_and_the_same_every_time
       const auto in = input_of(packs);
       const bank::Rehearsal r = bank::rehearse(kind.name, in),
                             again = bank::rehearse(kind.name, in);
-      EXPECT_EQ(r.finding.id, "rehearsal-" + std::string(kind.name));
+      EXPECT_EQ(r.finding.id, kind.finding);
+      EXPECT_EQ(findings::word(kind.finding), "rehearsal-" + std::string(kind.name));
       EXPECT_FALSE(r.finding.what.empty() || r.finding.remedy.empty() || r.seen.empty())
           << kind.name;
       EXPECT_FALSE(r.caught_by.empty()) << kind.name;
@@ -247,12 +248,12 @@ TEST(Rehearsals, are_caught_by_what_should_catch_them) {
   // one.
   auto small = input_of(3, 9000.0);
   small.fuse_A = 63.0;
-  EXPECT_EQ(bank::rehearse("pack-drops-out", small).finding.severity, base::Severity::stop);
+  EXPECT_EQ(bank::rehearse("pack-drops-out", small).finding.severity, findings::Severity::stop);
   small.fuse_A = 200.0;
-  EXPECT_EQ(bank::rehearse("pack-drops-out", small).finding.severity, base::Severity::caution);
+  EXPECT_EQ(bank::rehearse("pack-drops-out", small).finding.severity, findings::Severity::caution);
   auto weak = input_of(2);
   weak.short_low_A = 400.0;
-  EXPECT_EQ(bank::rehearse("bus-short", weak).finding.severity, base::Severity::stop);
+  EXPECT_EQ(bank::rehearse("bus-short", weak).finding.severity, findings::Severity::stop);
 }
 
 TEST(Usable, names_the_cell_that_ends_it_and_why) {

@@ -68,7 +68,8 @@ TEST(OpenLogs, report_the_twelve_planted_faults_and_the_gap) {
   EXPECT_EQ(log.rows_left_out(),
             11u);  // five sentinels, two NaN, two short rows, two written twice
   std::string said;
-  for (const base::Finding& f : log.findings) said += f.id + ": " + f.what + "\n";
+  for (const findings::Finding& f : log.findings)
+    said += std::string(findings::word(f.id)) + ": " + f.what + "\n";
   EXPECT_NE(said.find("header-again: The header stands 1 more"), std::string::npos) << said;
   EXPECT_NE(said.find("row-twice: 2 rows"), std::string::npos) << said;
   EXPECT_NE(said.find("183.6 s"), std::string::npos) << said;

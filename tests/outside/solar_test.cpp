@@ -208,7 +208,7 @@ std::string without(std::string text, const std::string& from, const std::string
 }
 std::string ids(const site::Metered& m) {
   std::string list;
-  for (const auto& f : m.findings) list += f.id + " ";
+  for (const auto& f : m.findings) list += std::string(findings::word(f.id)) + " ";
   return list;
 }
 
