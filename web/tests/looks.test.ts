@@ -53,7 +53,7 @@ describe('accessibility', () => {
     await page.getByRole('dialog').waitFor();
     for (let i = 0; i < 12; ++i) {
       await page.keyboard.press('Tab');
-      expect(await page.evaluate(() => document.querySelector('[role=dialog]')?.contains(document.activeElement))).toBe(true);
+      expect(await page.evaluate(() => document.querySelector('dialog[open]')?.contains(document.activeElement))).toBe(true);
     }
     await page.keyboard.press('Escape');
     await expect.poll(() => figure.evaluate((f) => f === document.activeElement)).toBe(true);
