@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: Apache-2.0
-// Pictures of every page, both themes, a phone's width and a laptop's: `npm run shots`, into web/shots.
+// Pictures of every page, both themes, a phone's width and a laptop's (and 768 between): `npm run shots`, into web/shots.
 import { mkdirSync } from 'node:fs';
 import { browser, example, folder, serve, tidy } from './server';
 
@@ -16,7 +16,7 @@ export async function shots(out: string, only: string[] = pages): Promise<string
   await first.goto(served.link);
   await first.waitForSelector('nav ol');
   const state = await context.storageState();
-  for (const width of [1440, 390])
+  for (const width of [1440, 768, 390])
     for (const theme of ['light', 'dark'] as const) {
       const c = await b.newContext({ viewport: { width, height: width === 390 ? 844 : 900 }, colorScheme: theme, storageState: state, reducedMotion: 'reduce' });
       const page = await c.newPage();

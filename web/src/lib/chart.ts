@@ -16,12 +16,12 @@ export interface Chart {
   end: () => void;
 }
 
-function tokens(print = false): Record<Tone, string> {
+function tokens(): Record<Tone, string> {
   const style = getComputedStyle(document.documentElement);
   const of = (name: string): string => style.getPropertyValue(`--${name}`).trim();
   const all = {} as Record<Tone, string>;
-  for (const name of ['ink', 'quiet', 'rule', 'copper', 'moss', 'amber', 'brick', 'paper', 'sheet', 'wash'] as const) all[name] = of(name);
-  return print ? { ...all } : all;
+  for (const name of ['ink', 'quiet', 'rule', 'press', 'copper', 'moss', 'amber', 'brick', 'porcelain', 'sheet', 'wash'] as const) all[name] = of(name);
+  return all;
 }
 
 /** Tones in an option stand as "tone:ink": they are made colours here, so that a theme changes them. */
@@ -80,7 +80,7 @@ export function draw(node: HTMLElement, on: { onzoom?: ((from: number, to: numbe
       if (on.onbrush) chart.dispatchAction({ type: 'takeGlobalCursor', key: 'brush', brushOption: { brushType: 'rect', brushMode: 'single' } });
     },
     png: async (file) => {
-      const address = chart.getDataURL({ type: 'png', pixelRatio: 2, backgroundColor: tokens().paper });
+      const address = chart.getDataURL({ type: 'png', pixelRatio: 2, backgroundColor: tokens().porcelain });
       const bytes = Uint8Array.from(atob(address.slice(address.indexOf(',') + 1)), (c) => c.charCodeAt(0));
       saveFile(`${file}.png`, bytes, 'image/png');
       await Promise.resolve();
@@ -96,7 +96,7 @@ export function draw(node: HTMLElement, on: { onzoom?: ((from: number, to: numbe
 
 export function svg(option: ChartOptions, file: string): void {
   const chart = echarts.init(null as unknown as HTMLElement, null, { renderer: 'svg', ssr: true, width: 900, height: 420 });
-  chart.setOption({ ...dressed(option), animation: false, backgroundColor: tokens().paper });
+  chart.setOption({ ...dressed(option), animation: false, backgroundColor: tokens().porcelain });
   saveFile(`${file}.svg`, chart.renderToSVGString(), 'image/svg+xml');
   chart.dispose();
 }

@@ -6,7 +6,7 @@ import type { System } from './units';
 
 type Side =
   | { kind: 'why'; title: string; figure: Figure; path: string }
-  | { kind: 'finding'; finding: Finding }
+  | { kind: 'finding'; finding: Finding; others: Finding[] }
   | { kind: 'cell'; label: string }
   | { kind: 'setting'; path: string };
 
@@ -33,6 +33,7 @@ class Desk {
   system = $state<System>((localStorage.getItem('units') as System | null) ?? 'metric');
   theme = $state(localStorage.getItem('theme') ?? 'system');
   private next = 1;
+  private asking = 0;
   private listening: AbortController | null = null;
 
   say(text: string, tone: Message['tone'] = 'done'): void {
@@ -45,10 +46,17 @@ class Desk {
   }
   /** Says what went wrong, once, where no field can. */
   fail(error: unknown): void {
-    if (error instanceof Gone) this.door = 'gone';
+    if (error instanceof Gone) this.away();
     else if (error instanceof Stranger) this.door = 'stranger';
     else if (error instanceof DOMException && error.name === 'AbortError') return;
     else this.say(error instanceof Error ? error.message : String(error), 'stop');
+  }
+
+  /** It does not answer: said, and asked again until it does. */
+  private away(): void {
+    this.door = 'gone';
+    clearTimeout(this.asking);
+    this.asking = window.setTimeout(() => void this.open(), 1200);
   }
 
   setUnits(system: System): void {
@@ -79,7 +87,6 @@ class Desk {
       void this.follow();
     } catch (error) {
       this.fail(error);
-      if (error instanceof Gone) setTimeout(() => void this.open(), 1500);
     }
   }
 
@@ -122,8 +129,7 @@ class Desk {
       if (error instanceof Stranger) return this.fail(error);
     }
     if (listening.signal.aborted) return;
-    this.door = 'gone';
-    setTimeout(() => void this.open(), 1000);
+    this.away();
   }
 
   /** Makes edits and waits until they are on disk. Throws Refused for the field to show; a conflict is shown with both
@@ -136,30 +142,32 @@ class Desk {
       await this.refreshAfter(revision);
       return true;
     } catch (error) {
-      if (error instanceof Conflicted) {
-        await this.refresh();
-        this.conflict?.theirs(); // one question at a time
-        return await new Promise<boolean>((settle) => {
-          this.conflict = {
-            conflict: error.conflict,
-            mine: async () => {
-              this.conflict = null;
-              const plain = changes.map(({ before: _before, ...rest }) => rest as Change);
-              settle(await this.change(plain, words).catch(() => false));
-            },
-            theirs: () => {
-              this.conflict = null;
-              settle(false);
-            },
-          };
-        });
-      }
+      if (error instanceof Conflicted) return await this.settle(error.conflict, changes, words);
       if (error instanceof Refused) throw error;
       this.fail(error);
       throw error;
     } finally {
       --this.saving;
     }
+  }
+  /** Shows both values and waits for whose is to stand; true where ours was put in its place. */
+  async settle(conflict: ConflictOf, changes: Change[], words: string): Promise<boolean> {
+    await this.refresh();
+    this.conflict?.theirs(); // one question at a time
+    return await new Promise<boolean>((settled) => {
+      this.conflict = {
+        conflict,
+        mine: async () => {
+          this.conflict = null;
+          const plain = changes.map(({ before: _before, ...rest }) => rest as Change);
+          settled(await this.change(plain, words).catch(() => false));
+        },
+        theirs: () => {
+          this.conflict = null;
+          settled(false);
+        },
+      };
+    });
   }
   /** Sends again, with the same key, while the server is away: an answer that was lost makes nothing twice. */
   private async patiently<T>(send: () => Promise<T>): Promise<T> {
@@ -184,10 +192,10 @@ class Desk {
     return this.change([change], path);
   }
   async undo(): Promise<void> {
-    await this.back('undo', this.state?.undo ?? '', 'Taken back');
+    await this.back('undo', this.state?.undo ?? '', 'Undone');
   }
   async redo(): Promise<void> {
-    await this.back('redo', this.state?.redo ?? '', 'Made again');
+    await this.back('redo', this.state?.redo ?? '', 'Redone');
   }
   private async back(way: 'undo' | 'redo', words: string, said: string): Promise<void> {
     if (!words) return;

@@ -6,7 +6,9 @@ import { readTable } from './tables';
 
 export interface Pasted {
   changes: Change[];
+  heads: string[]; // as they stand in the rows; empty where there are none
   columns: string[]; // what each column was taken as; '' is passed over
+  rows: string[][]; // the first of them, to be looked at
   added: number;
   changed: number;
   problems: string[];
@@ -22,7 +24,7 @@ const words: Record<string, RegExp> = {
   mass_kg: /(mass|weight|kg)/,
   thickness_mm: /(thick|mm)/,
   capacity_Ah: /(capac|ah)/,
-  u_Ah: /^(u|uncert)/,
+  u_Ah: /^(u[ _]?\(?ah|uncert|±)/,
   resistance_mOhm: /(dc.*res|res.*dc|^resistance)/,
   leak_mA: /(leak|self.?dis)/,
 };
@@ -34,14 +36,29 @@ function meaning(header: string): string {
   return exact ?? order.find((name) => words[name]?.test(h)) ?? '';
 }
 
-/** Without a header row the first column is the label and the second the voltage. */
-export function readPaste(text: string, cells: readonly Cell[], numbers: readonly CellNumber[]): Pasted {
+/** What a column may be taken as. */
+export const meanings = (numbers: readonly CellNumber[]): { name: string; text: string }[] => [
+  { name: 'label', text: 'label of the cell' }, ...numbers.map((n) => ({ name: n.name, text: n.unit ? `${n.text}, ${n.unit}` : n.text })), { name: 'lot', text: 'lot' }, { name: 'made', text: 'date of manufacture' }, { name: 'note', text: 'note' },
+];
+export const headKey = (head: string): string => head.trim().toLowerCase();
+
+/** Without a header row the first column is the label and the second the voltage. `mapped` says what heads mean that a person
+ *  has settled (head in small letters → meaning, '' to pass over); it comes before what the words say. */
+export function readPaste(text: string, cells: readonly Cell[], numbers: readonly CellNumber[], mapped: Readonly<Record<string, string>> = {}): Pasted {
   const rows = readTable(text);
-  const result: Pasted = { changes: [], columns: [], added: 0, changed: 0, problems: [] };
+  const result: Pasted = { changes: [], heads: [], columns: [], rows: [], added: 0, changed: 0, problems: [] };
   if (rows.length === 0) return { ...result, problems: ['There is no row in it.'] };
-  const head = (rows[0] ?? []).map(meaning);
-  const headed = head.includes('label');
-  result.columns = headed ? head : ['label', 'voltage_V', ...(rows[0] ?? []).slice(2).map(() => '')];
+  const first = rows[0] ?? [];
+  const head = first.map((h) => mapped[headKey(h)] ?? meaning(h));
+  // A first row without any number is a row of heads, known or not.
+  const headed = head.includes('label') || first.every((h) => parseNumber(h) === null && h.trim() !== '' && !/^[A-Za-z]+[-_]?\d+$/.test(h.trim()));
+  result.heads = headed ? first.map((h) => h.trim()) : [];
+  result.columns = headed ? (head.includes('label') ? head : head.map((h, k) => (k === 0 && h === '' && mapped[headKey(first[0] ?? '')] === undefined ? 'label' : h))) : ['label', 'voltage_V', ...first.slice(2).map((_, k) => mapped[`column ${k + 3}`] ?? '')];
+  if (!headed) result.columns = result.columns.map((c, k) => mapped[`column ${k + 1}`] ?? c);
+  result.rows = rows.slice(headed ? 1 : 0, headed ? 7 : 6);
+  const twice = result.columns.find((c, k) => c !== '' && result.columns.indexOf(c) !== k);
+  if (twice) return { ...result, problems: [`Two columns are taken as ${twice === 'label' ? 'the label' : (numbers.find((n) => n.name === twice)?.text ?? twice)}. Choose one of them.`] };
+  if (!result.columns.includes('label')) return { ...result, problems: ['No column is taken as the label of the cell. Choose one.'] };
   const byLabel = new Map(cells.map((c) => [c.label, c]));
   const seen = new Set<string>();
   rows.slice(headed ? 1 : 0).forEach((row, i) => {

@@ -19,5 +19,10 @@ class Router {
   go(to: string): void {
     location.hash = to.startsWith('/') ? to : `/${to}`;
   }
+  /** Writes into the address what is in sight, so that a reload and a bookmark lead back; no step for the Back key. */
+  keep(name: string, value: string): void {
+    const query = new URLSearchParams({ [name]: value }).toString();
+    history.replaceState(null, '', `#/${this.path}?${query}`);
+  }
 }
 export const router = new Router();

@@ -26,16 +26,16 @@ export function standings(project: Project | null, plan: Plan | null, signed: nu
   const tested = plan?.test.cells.filter((c) => c.standing === 'tested').length ?? 0;
   const read = cells.filter((c) => c.voltage_V !== null).length;
   const state: Record<StepName, [boolean, string]> = {
-    brief: [given('bus.power_W'), given('bus.power_W') ? `${Number(project?.given['bus.power_W']) / 1000} kW at the bus` : 'power is open'],
+    brief: [given('bus.power_W'), given('bus.power_W') ? `${Number(project?.given['bus.power_W']) / 1000} kW at the bus` : 'power not set'],
     choose: [(project?.offers ?? []).some((o) => o.chosen), plural(project?.offers.length ?? 0, 'offer')],
-    size: [(plan?.size.sizes.length ?? 0) > 0, (plan?.size.sizes.length ?? 0) > 0 ? 'a year played' : 'the house is open'],
-    order: [(project?.offers ?? []).some((o) => o.chosen), plan?.order.figures.order ? `${plan.order.figures.order.value} cells` : 'open'],
+    size: [(plan?.size.sizes.length ?? 0) > 0, (plan?.size.sizes.length ?? 0) > 0 ? 'a year simulated' : 'house data missing'],
+    order: [(project?.offers ?? []).some((o) => o.chosen), plan?.order.figures.order ? `${plan.order.figures.order.value} cells` : 'no offer yet'],
     receive: [cells.length > 0 && read === cells.length, cells.length === 0 ? 'no cells yet' : `${read} of ${cells.length} read`],
     test: [cells.length > 0 && tested === cells.length, cells.length === 0 ? 'no cells yet' : `${tested} of ${cells.length} tested`],
     match: [plan?.match.arrangement != null, plan?.match.arrangement ? `${places} placed` : `${places} places`],
-    wire: [plan?.wire.circuit.given ?? false, plan?.wire.circuit.given ? plural(plan.wire.runs.length, 'run') : 'assumed so far'],
+    wire: [plan?.wire.circuit.given ?? false, plan?.wire.circuit.given ? plural(plan.wire.runs.length, 'run') : 'assumed'],
     commission: [signed > 0, signed > 0 ? `${signed} signed` : 'nothing signed'],
-    forecast: [plan?.forecast.figures.present_value !== undefined, plan?.forecast.years.length ? 'to year 20' : 'open'],
+    forecast: [plan?.forecast.figures.present_value !== undefined, plan?.forecast.years.length ? 'to year 20' : 'no price yet'],
     watch: [false, 'once it runs'],
     book: [plan?.match.arrangement != null, 'to print'],
   };

@@ -54,6 +54,16 @@ describe('a lot pasted from a spreadsheet', () => {
     expect(p.added).toBe(1);
     expect(p.problems[0]).toContain('Row 2: 5 fields under 3 heads');
   });
+  it('lets a head that nobody knows be settled by hand, once', () => {
+    const rows = 'Zelle\tRi\tUo\nC01\t4,2\t3,29';
+    expect(readPaste(rows, [], numbers).columns).toEqual(['label', '', '']);
+    expect(readPaste(rows, [], numbers).rows).toEqual([['C01', '4,2', '3,29']]);
+    const p = readPaste(rows, [], numbers, { ri: 'mass_kg', uo: 'voltage_V' });
+    expect(p.changes[0]).toEqual({ what: 'cell', name: 'C01', after: { label: 'C01', mass_kg: 4.2, voltage_V: 3.29 } });
+    expect(readPaste(rows, [], numbers, { ri: 'voltage_V', uo: 'voltage_V' }).problems[0]).toContain('Two columns');
+    expect(readPaste('A1\t3.29\t4.1', [], numbers, { 'column 3': 'mass_kg' }).changes[0]?.after).toEqual({ label: 'A1', voltage_V: 3.29, mass_kg: 4.1 });
+    expect(readPaste('kg\tnumber plate\n4\tx1', [], numbers, { 'number plate': '', kg: 'mass_kg' }).problems[0]).toContain('No column is taken as the label');
+  });
   it('finds nothing in nothing', () => {
     expect(readPaste(' \n', [], numbers).problems).toHaveLength(1);
   });

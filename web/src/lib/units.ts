@@ -26,6 +26,9 @@ const others: Record<string, Other> = {
   K: by('°F', 1.8),
 };
 
+/** Units of the register as they are printed. */
+export const printedUnit = (unit: string): string => ({ mm2: 'mm²', m2: 'm²', C: '°C', Ohm: 'Ω', mOhm: 'mΩ', uOhm: 'µΩ', A2s: 'A²s', Nm: 'N·m' })[unit] ?? unit;
+
 export interface Shown {
   value: number;
   u: number | null;
