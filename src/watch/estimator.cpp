@@ -288,8 +288,8 @@ void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
 }
 
 Estimates Estimator::Inside::estimates(const Cell& c, bool change) const {
-  // The curve of a single cell is not the pack's: a lasting error of levels, none of changes.
-  const Vector own_curve = {0.25 * unit[D], 0.0, 0.005, 0.0, 0.0, 0.6, 0.0};
+  // The curve of a single cell is not the pack's: a lasting error of levels, less of changes.
+  const Vector& lasting = change && baseline ? tuning.change_error : tuning.level_error;
   Matrix P = c.P;
   Column x = c.x;
   if (change && baseline) {
@@ -301,7 +301,7 @@ Estimates Estimator::Inside::estimates(const Cell& c, bool change) const {
   for (int k = 0; k < states; ++k) {
     const double lag = c.best_lag(k), move = lag * c.best_size;
     double u2 = std::max(0.0, P(k, k)) + p * std::pow(lag * c.best_u, 2) + p * (1.0 - p) * move * move;
-    if (!change || !baseline) u2 += std::pow(own_curve[std::size_t(k)], 2);
+    u2 += std::pow(lasting[std::size_t(k)] * unit[std::size_t(k)], 2);
     result[std::size_t(k)] = {x(k) + p * move, std::sqrt(u2)};
   }
   return result;
@@ -347,7 +347,7 @@ void Estimator::add(const Day& day) {
     c.x(D) += out;
     c.P(D, D) += std::pow(0.2 * out, 2);
     if (in.baseline) c.base_x(D) += out;
-    if (seen_for >= 7 && has_data &&
+    if (seen_for >= 21 && in.fulls >= 6 && has_data &&
         (c.onsets.empty() || day.day - c.onsets.back().day >= 3)) {
       Onset o;
       o.day = o.born = day.day;

@@ -111,6 +111,7 @@ int main(int argc, char** argv) {
     else if (word == "--only") only = value;
   }
   judge::Honesty honesty;
+  std::vector<std::string> wrongly;
   fmt::print("| fault | runs | found | days to note, median / 90 % | days to alarm, median / 90 % of all | kind named | other alarms | mean P(right kind) after 30/60/90/120/180/240 days |\n|---|---|---|---|---|---|---|---|\n");
   for (const Line& line : lines()) {
     if (!only.empty() && line.name.find(only) == std::string::npos) continue;
@@ -119,7 +120,10 @@ int main(int argc, char** argv) {
       outcomes[i] = judge::run(line, seed + i * 31 + std::hash<std::string>{}(line.name) % 1000003 * 1000);
     });
     print_line(line, outcomes);
-    for (const Outcome& o : outcomes) honesty.add(o);
+    for (const Outcome& o : outcomes) {
+      honesty.add(o);
+      for (const std::string& w : o.wrongly) wrongly.push_back(line.name + ": " + w);
+    }
   }
   if (healthy > 0) {
     std::vector<Outcome> outcomes(static_cast<std::size_t>(healthy));
@@ -131,6 +135,7 @@ int main(int argc, char** argv) {
     for (const Outcome& o : outcomes) {
       years += o.watched_days / 365.25, alarms += o.other_alarms, notes += o.other_notes;
       honesty.add(o);
+      for (const std::string& w : o.wrongly) wrongly.push_back("healthy: " + w);
     }
     fmt::print("\nHealthy packs: {} alarms, {} cell-days of notes in {:.1f} pack-years.\n", alarms, notes, years);
     std::vector<Outcome> mid(static_cast<std::size_t>(std::max(4, healthy)));
@@ -144,5 +149,6 @@ int main(int argc, char** argv) {
     fmt::print("Packs that never leave 35 to 65 %: {} of {} cells called as expected, {} alarms.\n", told, mid.size() * 16, wolf);
   }
   honesty.print();
+  for (const std::string& w : wrongly) fmt::print("false alarm: {}\n", w);
   return 0;
 }

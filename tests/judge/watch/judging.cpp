@@ -73,7 +73,10 @@ Outcome run(const Line& line, std::uint64_t seed, const watch::Tuning& tuning) {
       const bool faulty = mine != scene.faults.end();
       if (r.alarm && !alarmed[std::size_t(j)]) {
         alarmed[std::size_t(j)] = true;
-        if (!faulty) ++o.other_alarms;
+        if (!faulty) {
+          ++o.other_alarms;
+          o.wrongly.push_back(fmt::format("cell {} as {} on day {:.0f}", j + 1, r.kind ? name(*r.kind) : "?", double(day.day) - scene.first_day));
+        }
         else if (since < 0.0) ++o.early_alarms;
         else if (!o.days_to_alarm && (mine == scene.faults.begin())) {
           o.days_to_alarm = since;

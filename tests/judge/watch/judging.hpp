@@ -21,6 +21,7 @@ struct Outcome {
   std::optional<double> days_to_note, days_to_alarm;
   std::optional<watch::Kind> named;
   int other_alarms = 0, early_alarms = 0, other_notes = 0, cells_told_sound = 0;
+  std::vector<std::string> wrongly;  ///< each false alarm in words
   double watched_days = 0.0;
   std::array<double, 6> p_right = {};
   struct Look {
