@@ -33,9 +33,9 @@ const std::map<std::string, std::set<std::string>> allowed = [] {
     a[floor_5] = below_4, a[floor_5].insert("bank");
   a["works"] = a["site"];
   a["works"].insert({"site", "commission", "watch"});
-  for (const char* floor_7 : {"store", "book"}) a[floor_7] = a["works"], a[floor_7].insert("works");
+  for (const char* floor_7 : {"store", "feed", "book"}) a[floor_7] = a["works"], a[floor_7].insert("works");
   a["server"] = a["store"];
-  a["server"].insert({"store", "book"});
+  a["server"].insert({"store", "feed", "book"});
   a["cli"] = a["server"];
   a["cli"].insert("server");
   return a;
