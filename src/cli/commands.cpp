@@ -207,6 +207,23 @@ int run(int argc, char** argv) {
   add_json(sub, simulate_options.json);
   when(sub, simulate, simulate_options);
 
+  WatchOptions watch_options;
+  sub = verb(app, "watch", "What the running bank's own records show, cell by cell",
+             "watch barn.packhouse --once year.csv --json");
+  add_project(sub, watch_options.file);
+  sub->add_option("--once", watch_options.records, "One or more records, read once; keeps nothing")
+      ->required();
+  sub->add_option("--columns", watch_options.columns,
+                  "Which column is which: current=Strom[A], cells=Zelle # [mV]")
+      ->delimiter(',');
+  sub->add_option("--sign", watch_options.sign, "Which way positive current flows")
+      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))
+      ->capture_default_str();
+  sub->add_option("--dates", watch_options.dates, "Order of day, month and year")
+      ->check(CLI::IsMember({"dmy", "mdy", "ymd"}));
+  add_json(sub, watch_options.json);
+  when(sub, watch_records, watch_options);
+
   ChecklistOptions checklist_options;
   sub = verb(app, "checklist", "What is to be done in which order: open, held by a finding, signed",
              "checklist barn.packhouse first-power");

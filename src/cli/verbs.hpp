@@ -104,6 +104,14 @@ struct ServeOptions {
 };
 int serve(const ServeOptions& options);
 
+struct WatchOptions {
+  std::string file, sign = "auto", dates;
+  std::vector<std::string> records, columns;
+  bool json = false;
+};
+/// The bank's records, read once.
+int watch_records(const WatchOptions& options);
+
 struct NewOptions {
   std::string file, name = "New bank";
   double capacity_Ah = 0.0, resistance_mOhm = 0.0, power_W = 0.0;
