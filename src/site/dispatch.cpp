@@ -2,15 +2,16 @@
 #include "site/dispatch.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <numeric>
 
 #include "base/check.hpp"
-#include "base/small_random.hpp"
+#include "site/look_ahead.hpp"
 
 namespace site {
 namespace {
+
+/// Share of the last month's peak that a plan takes as paid from a month's first hour on.
+constexpr double usual_peak = 0.6;
 
 double least(double a, double b) { return a < b ? a : b; }
 double most(double a, double b) { return a > b ? a : b; }
@@ -22,97 +23,6 @@ struct Losses {
       : a(loss.k0 * rated_kW), b(loss.k1), c(rated_kW > 0.0 ? loss.k2 / rated_kW : 0.0) {}
   [[nodiscard]] double at(double P) const { return P > 0.0 ? a + (b + c * P) * P : 0.0; }
 };
-
-}  // namespace
-
-Loss loss_through(double at_tenth, double at_half, double at_full) {
-  // p + k0 + k1 p + k2 p² = p / η at three points.
-  const std::array<double, 3> p = {0.1, 0.5, 1.0}, eta = {at_tenth, at_half, at_full};
-  std::array<double, 3> y{};
-  for (std::size_t i = 0; i < 3; ++i) y[i] = p[i] / eta[i] - p[i];
-  const double d1 = (y[1] - y[0]) / (p[1] - p[0]), d2 = (y[2] - y[1]) / (p[2] - p[1]);
-  const double k2 = (d2 - d1) / (p[2] - p[0]), k1 = d1 - k2 * (p[0] + p[1]);
-  return {y[0] - k1 * p[0] - k2 * p[0] * p[0], k1, k2};
-}
-
-Rules shifting(const Prices& prices, const Store& store, double wear_price) {
-  Rules rules;
-  rules.kind = Rules::Kind::shift;
-  rules.cheap_price = *std::min_element(prices.buy.begin(), prices.buy.end());
-  const double in = 1.0 - store.charging.k1 - store.charging.k2,
-               out = 1.0 / (1.0 + store.discharging.k1 + store.discharging.k2);
-  // A price that never moves pays for no round trip.
-  if (*std::max_element(prices.buy.begin(), prices.buy.end()) * in * out <= rules.cheap_price) {
-    rules.kind = Rules::Kind::self_use;
-    return rules;
-  }
-  rules.worth_price = rules.cheap_price / (in * out) + wear_price;
-  return rules;
-}
-
-Rules following(const Year& year, const Prices& prices, const Store& store, double error_sd,
-                unsigned seed) {
-  Rules rules;
-  rules.kind = Rules::Kind::follow;
-  base::SmallRandom random(seed);
-  const std::size_t n = year.steps(), a_day = year.steps_a_day();
-  rules.expected_price.resize(n);
-  double mean = 0.0, square = 0.0;
-  for (const double price : prices.buy) mean += price / double(n);
-  for (const double price : prices.buy) square += (price - mean) * (price - mean) / double(n);
-  const double spread = std::sqrt(square);
-  for (std::size_t i = 0; i < n; ++i)
-    rules.expected_price[i] = prices.buy[i] + error_sd * spread * random.normal();
-  const double in = 1.0 - store.charging.k1 - store.charging.k2,
-               round_trip = in / (1.0 + store.discharging.k1 + store.discharging.k2);
-  std::vector<double> sorted;
-  std::vector<std::size_t> by_price;
-  for (std::size_t day = 0; day * a_day < n; ++day) {
-    const std::size_t from = day * a_day, to = std::min(n, from + a_day);
-    sorted.assign(rules.expected_price.begin() + std::ptrdiff_t(from),
-                  rules.expected_price.begin() + std::ptrdiff_t(to));
-    std::sort(sorted.begin(), sorted.end());
-    double surplus = 0.0;
-    for (std::size_t i = from; i < to; ++i)
-      surplus += most(0.0, year.solar_kW[i] - year.load_kW[i] - store.standby_kW);
-    surplus *= year.step_h * in * (1.0 + error_sd * random.normal());
-    // The dearest steps take what the store can hold and the sun will give; what the sun does not
-    // give, the cheapest steps do. Twice, since what is dear hangs on what is cheap.
-    const double a_step = most(1e-9, store.charge_kW * in * year.step_h),
-                 full = most(0.0, store.usable_kWh - store.reserve_kWh);
-    by_price.resize(to - from);
-    std::iota(by_price.begin(), by_price.end(), from);
-    std::sort(by_price.begin(), by_price.end(), [&](std::size_t a, std::size_t b) {
-      return rules.expected_price[a] > rules.expected_price[b] ||
-             (rules.expected_price[a] == rules.expected_price[b] && a < b);
-    });
-    double cheap = sorted.front(), worth = 0.0;
-    std::size_t steps = 0;
-    for (int round = 0; round < 2; ++round) {
-      double need = 0.0;
-      worth = cheap / round_trip;
-      for (const std::size_t i : by_price) {
-        const double price = rules.expected_price[i];
-        if (price <= worth) break;
-        const double less = most(0.0, year.load_kW[i] + store.standby_kW - year.solar_kW[i]);
-        need += least(less, store.discharge_kW) * year.step_h * in / round_trip;
-        if (need >= full + surplus) {
-          worth = most(worth, price * (1.0 - 1e-9));  // this step still takes its part
-          break;
-        }
-      }
-      const double fill = least(need - surplus, full);
-      steps = fill > 0.0 ? std::min(sorted.size(), std::size_t(std::ceil(fill / a_step))) : 0;
-      if (steps > 0) cheap = sorted[steps - 1];
-    }
-    const bool pays = steps > 0 && sorted.back() * round_trip > cheap;
-    rules.day_cheap.push_back(pays ? cheap : -1e300);
-    rules.day_worth.push_back(pays ? worth : -1e300);
-  }
-  return rules;
-}
-
-namespace {
 
 /// One year; what is known beforehand is a template's, so that the step carries no question.
 template <Rules::Kind kind, bool straight, bool priced, bool kept, bool cold>
@@ -126,9 +36,15 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
   double E = std::clamp(store.start_kWh, 0.0, store.usable_kWh);
   Outcome o;
   double month_peak = 0.0, demand = 0.0;
+  [[maybe_unused]] double last_peak = 0.0;
   int month = -1;
   [[maybe_unused]] const std::size_t a_day = year.steps_a_day();
   double charge_kW = store.charge_kW;
+  [[maybe_unused]] std::optional<LookAhead> ahead;
+  if constexpr (kind == Rules::Kind::follow) ahead.emplace(year, *prices, store, rules);
+  [[maybe_unused]] const Levels& levels = rules.levels;
+  [[maybe_unused]] const bool charged = priced && prices->demand_kW_month > 0.0;
+  [[maybe_unused]] const auto month_of = [&](std::size_t i) { return clock_of(year, i).month; };
   const double* const load = year.load_kW.data();
   const double* const solar = year.solar_kW.data();
   for (std::size_t i = 0; i < year.steps(); ++i) {
@@ -136,18 +52,25 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     const double net = solar[i] - used;
     double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
     if constexpr (kind == Rules::Kind::follow) {
-      const double price = rules.expected_price[i];
-      const std::size_t day = i / a_day;
-      if (price <= rules.day_cheap[day])
-        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
-      else if (price <= rules.day_worth[day])
-        wish_out = 0.0;
+      // A new month may well need most of what the last one did.
+      const double peak = !charged
+                              ? 0.0
+                              : most(month_of(i) == month ? month_peak : 0.0,
+                                     usual_peak * (month_of(i) == month ? last_peak : month_peak));
+      const double kW = ahead->wanted_kW(i, E, peak);
+      wish_in = most(kW, 0.0), wish_out = most(-kW, 0.0);
     } else if constexpr (kind == Rules::Kind::shift) {
-      const double price = prices->buy[i];
-      if (price <= rules.cheap_price)
-        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
-      else if (price <= rules.worth_price)
-        wish_out = 0.0;
+      const double dear = most(-net, 0.0);
+      wish_out = least(dear, most(0.0, E - levels.keep_kWh[i]) * by_out);
+      if (levels.fill_steps[i] > 0) {
+        const double x = most(0.0, levels.fill_to_kWh[i] - E) * by_in / levels.fill_steps[i];
+        double grid = least(most(x - most(net, 0.0), 0.0), rules.import_kW);
+        // Not above the month's peak so far, which this hour would have to pay.
+        if (charged)
+          grid = least(grid, most(0.0, (month_of(i) == month ? month_peak : 0.0) - dear));
+        wish_in += grid;
+        if (grid > 0.0) wish_out = 0.0;
+      }
     } else if constexpr (kind == Rules::Kind::shave) {
       wish_out = most(-net - rules.shave_kW, 0.0);
       wish_in = most(net + rules.shave_kW, 0.0);
@@ -189,7 +112,7 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
       o.cost += imported * prices->buy[i] - exported * prices->sell[i];
       if (prices->demand_kW_month > 0.0) {
         if (const int m = clock_of(year, i).month; m != month)
-          demand += month_peak, month_peak = 0.0, month = m;
+          demand += month_peak, last_peak = month_peak, month_peak = 0.0, month = m;
         month_peak = most(month_peak, imported);
       }
     }
@@ -211,12 +134,14 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
 Outcome dispatch(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
                  std::vector<double>* charge_kWh) {
   CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
-  CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+  const bool plans = rules.kind == Rules::Kind::follow || rules.kind == Rules::Kind::ahead,
+             by_level = rules.kind == Rules::Kind::shift || rules.kind == Rules::Kind::timer;
+  CHECK(!plans || prices != nullptr);
+  CHECK(!by_level || (rules.levels.keep_kWh.size() == year.steps() &&
+                      rules.levels.fill_to_kWh.size() == year.steps() &&
+                      rules.levels.fill_steps.size() == year.steps()));
   const std::size_t days = (year.steps() + year.steps_a_day() - 1) / year.steps_a_day();
   CHECK(rules.day_charge_kW.empty() || rules.day_charge_kW.size() >= days);
-  CHECK(rules.kind != Rules::Kind::follow ||
-        (rules.expected_price.size() == year.steps() && rules.day_cheap.size() == days &&
-         rules.day_worth.size() == days));
   const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
   const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
   if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
@@ -239,11 +164,14 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
   };
   switch (rules.kind) {
     case Rules::Kind::shift:
+    case Rules::Kind::timer:
       return by_loss.operator()<Rules::Kind::shift>();
     case Rules::Kind::shave:
       return by_loss.operator()<Rules::Kind::shave>();
     case Rules::Kind::follow:
-      return by_loss.operator()<Rules::Kind::follow>();
+    case Rules::Kind::ahead:
+      return prices == nullptr ? by_loss.operator()<Rules::Kind::self_use>()
+                               : by_loss.operator()<Rules::Kind::follow>();
     case Rules::Kind::self_use:
       break;
   }
@@ -283,49 +211,6 @@ double lowest_limit_kW(const Year& year, const Store& store) {
     (holds(middle) ? high : low) = middle;
   }
   return high;
-}
-
-std::string_view name(Rules::Kind kind) {
-  switch (kind) {
-    case Rules::Kind::shift:
-      return "shift";
-    case Rules::Kind::shave:
-      return "shave";
-    case Rules::Kind::follow:
-      return "follow";
-    case Rules::Kind::self_use:
-      break;
-  }
-  return "self-use";
-}
-
-Rules::Kind rule_named(std::string_view wanted) {
-  const auto* const found = std::find_if(std::begin(rule_kinds), std::end(rule_kinds),
-                                         [&](Rules::Kind kind) { return name(kind) == wanted; });
-  CHECK(found != std::end(rule_kinds));
-  return *found;
-}
-
-Rules remade(const Rules& rules, const Year& year, const Prices& prices, const Store& store) {
-  Rules made;
-  switch (rules.kind) {
-    case Rules::Kind::self_use:
-      break;
-    case Rules::Kind::shift:
-      made = shifting(prices, store, 0.0);
-      break;
-    case Rules::Kind::shave:
-      made.kind = Rules::Kind::shave;
-      made.shave_kW = lowest_limit_kW(year, store);
-      break;
-    case Rules::Kind::follow:
-      made = following(year, prices, store, rules.error_sd, rules.seed);
-      break;
-  }
-  made.error_sd = rules.error_sd, made.seed = rules.seed;
-  made.export_kW = rules.export_kW, made.import_kW = rules.import_kW;
-  made.day_charge_kW = rules.day_charge_kW;
-  return made;
 }
 
 Autonomy autonomy(const Year& year, const Store& store, double held_kWh, bool with_sun) {

@@ -8,6 +8,7 @@
 #include "base/check.hpp"
 #include "base/side_by_side.hpp"
 #include "base/small_random.hpp"
+#include "site/optimum.hpp"
 
 namespace site {
 namespace {
@@ -102,17 +103,42 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
   return years;
 }
 
+namespace {
+
+/// The same store with another size: powers grow with it up to the store's own.
+Store sized(const Store& store, const Life& life, double nominal_kWh) {
+  Store s = store;
+  s.usable_kWh = nominal_kWh * life.window();
+  s.charge_kW = std::min(store.charge_kW, life.charge_rate * nominal_kWh);
+  s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * nominal_kWh);
+  if (nominal_kWh <= 0.0) s.standby_kW = 0.0;
+  return s;
+}
+
+}  // namespace
+
+void put_bounds(std::vector<SizePoint>& points, const Year& year, const Prices& prices,
+                const Store& store, const Rules& rules, const Life& life) {
+  const double without = cost_without(year, prices, rules.export_kW);
+  base::side_by_side(points.size(), [&](std::size_t i) {
+    BoundOptions options;
+    options.way = false;
+    options.export_kW = std::min(options.export_kW, rules.export_kW);
+    options.day_charge_kW = rules.day_charge_kW;
+    const Bound bound = optimum(year, prices, sized(store, life, points[i].nominal_kWh), options);
+    points[i].best_saving.reset();
+    if (bound.status == Bound::Status::optimal)
+      points[i].best_saving = without - bound.cost + bound.gap;
+  });
+}
+
 std::vector<SizePoint> sweep(const Year& year, const Prices& prices, const Store& store,
                              const Rules& rules, const Life& life,
                              const std::vector<double>& sizes_kWh) {
   CHECK(!sizes_kWh.empty() && std::is_sorted(sizes_kWh.begin(), sizes_kWh.end()));
   std::vector<SizePoint> points(sizes_kWh.size());
   base::side_by_side(sizes_kWh.size(), [&](std::size_t i) {
-    Store s = store;
-    s.usable_kWh = sizes_kWh[i] * life.window();
-    s.charge_kW = std::min(store.charge_kW, life.charge_rate * sizes_kWh[i]);
-    s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * sizes_kWh[i]);
-    if (sizes_kWh[i] <= 0.0) s.standby_kW = 0.0;
+    const Store s = sized(store, life, sizes_kWh[i]);
     points[i].nominal_kWh = sizes_kWh[i];
     points[i].outcome = dispatch(year, &prices, s, remade(rules, year, prices, s));
   });
