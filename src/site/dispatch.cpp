@@ -109,7 +109,8 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     o.inside_out_kWh += inside_out;
     o.peak_import_kW = most(o.peak_import_kW, imported);
     if constexpr (priced) {
-      o.cost += imported * prices->buy[i] - exported * prices->sell[i];
+      o.cost += imported * prices->buy[i];
+      o.got += exported * prices->sell[i];
       if (prices->demand_kW_month > 0.0) {
         if (const int m = clock_of(year, i).month; m != month)
           demand += month_peak, last_peak = month_peak, month_peak = 0.0, month = m;
@@ -118,11 +119,14 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     }
     if constexpr (kept) charge_kWh[i] = E;
   }
-  for (double* kWh : {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh,
-                      &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.import_h})
+  for (double* kWh :
+       {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh, &o.charge_kWh,
+        &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.got, &o.import_h})
     *kWh *= dt;
-  if constexpr (priced)
-    o.cost += (demand + month_peak) * prices->demand_kW_month + prices->standing_year;
+  if constexpr (priced) {
+    o.demand_cost = (demand + month_peak) * prices->demand_kW_month;
+    o.cost += o.demand_cost + prices->standing_year - o.got;
+  }
   o.standby_kWh = store.standby_kW * dt * double(year.steps());
   o.end_kWh = E;
   o.full_cycles = store.usable_kWh > 0.0 ? o.inside_out_kWh / store.usable_kWh : 0.0;

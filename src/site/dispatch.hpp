@@ -20,7 +20,8 @@ struct Outcome {
   double inside_out_kWh = 0.0;                              ///< taken from the cells
   double end_kWh = 0.0, standby_kWh = 0.0, import_h = 0.0;  ///< hours in which the grid gives
   double peak_import_kW = 0.0;
-  double cost = 0.0;  ///< import less export, demand and standing charges
+  double cost = 0.0;                    ///< import less export, demand and standing charges
+  double got = 0.0, demand_cost = 0.0;  ///< of it: for export, for months' peaks
   double full_cycles = 0.0;
   [[nodiscard]] double self_sufficiency() const {
     const double used = load_kWh + standby_kWh;

@@ -9,6 +9,7 @@
 
 #include "base/finding.hpp"
 #include "base/json.hpp"
+#include "site/futures.hpp"
 #include "site/off_grid.hpp"
 #include "site/optimum.hpp"
 #include "site/years.hpp"
