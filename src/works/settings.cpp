@@ -343,7 +343,8 @@ std::vector<Setting> list() {
       choice("dispatch", "rule", "self-use", "how the store is run", assumed,
              {"self-use", "shift", "shave", "follow"}),
       number("dispatch", "forecast_error_percent", "%", 0, 200, "20",
-             "error of a day's forecast: of the prices' spread, and of its sun, for follow",
+             "error of a day's forecast of its sun, for shift and follow; above 0 the load too is expected "
+             "only as in the week before",
              assumed),
       number("dispatch", "one_way_percent", "%", 50, 100, "95",
              "efficiency one way, at the house's side", practice),
@@ -366,7 +367,7 @@ std::vector<Setting> list() {
 
       number("future", "load_growth_percent", "%", -10, 10, "0", "growth of the load, a year",
              assumed),
-      number("future", "price_growth_percent", "%", -10, 10, "1",
+      number("future", "price_growth_percent", "%", -10, 10, "0",
              "growth of prices over inflation, a year", assumed),
       number("future", "load_sd_percent", "%", 0, 10, "1", "how far the load's growth may differ",
              assumed),
