@@ -24,6 +24,44 @@ struct Losses {
   [[nodiscard]] double at(double P) const { return P > 0.0 ? a + (b + c * P) * P : 0.0; }
 };
 
+/// Each month's highest import.
+class Peaks {
+ public:
+  void add(int month, double kW) {
+    if (month != month_) sum_ += now_, last_ = now_, now_ = 0.0, month_ = month;
+    now_ = most(now_, kW);
+  }
+  [[nodiscard]] double sum_kW() const { return sum_ + now_; }
+  [[nodiscard]] double so_far(int month) const { return month == month_ ? now_ : 0.0; }
+  /// A new month may well need most of what the last one did.
+  [[nodiscard]] double taken_as_paid(int month) const {
+    return most(so_far(month), usual_peak * (month == month_ ? last_ : now_));
+  }
+
+ private:
+  double now_ = 0.0, last_ = 0.0, sum_ = 0.0;
+  int month_ = -1;
+};
+
+struct Wish {
+  double in, out;  ///< kW
+};
+
+/// Surplus in; deficit out down to what is kept; from the grid evenly up to what is to be reached,
+/// not above `under_kW` of import, which this hour would have to pay.
+Wish by_levels(const Rules& rules, std::size_t i, double net, double E, double by_in, double by_out,
+               double under_kW) {
+  const Levels& levels = rules.levels;
+  const double surplus = most(net, 0.0), deficit = most(-net, 0.0);
+  Wish wish{surplus, least(deficit, most(0.0, E - levels.keep_kWh[i]) * by_out)};
+  if (levels.fill_steps[i] == 0) return wish;
+  const double even = most(0.0, levels.fill_to_kWh[i] - E) * by_in / levels.fill_steps[i];
+  const double grid =
+      least(least(most(even - surplus, 0.0), rules.import_kW), most(0.0, under_kW - deficit));
+  if (grid > 0.0) wish = {surplus + grid, 0.0};
+  return wish;
+}
+
 /// One year; what is known beforehand is a template's, so that the step carries no question.
 template <Rules::Kind kind, bool straight, bool priced, bool kept, bool cold>
 Outcome play(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
@@ -35,14 +73,11 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
   const double floor_kWh = std::min(store.reserve_kWh, store.usable_kWh);
   double E = std::clamp(store.start_kWh, 0.0, store.usable_kWh);
   Outcome o;
-  double month_peak = 0.0, demand = 0.0;
-  [[maybe_unused]] double last_peak = 0.0;
-  int month = -1;
+  Peaks peaks;
   [[maybe_unused]] const std::size_t a_day = year.steps_a_day();
   double charge_kW = store.charge_kW;
   [[maybe_unused]] std::optional<LookAhead> ahead;
   if constexpr (kind == Rules::Kind::follow) ahead.emplace(year, *prices, store, rules);
-  [[maybe_unused]] const Levels& levels = rules.levels;
   [[maybe_unused]] const bool charged = priced && prices->demand_kW_month > 0.0;
   [[maybe_unused]] const auto month_of = [&](std::size_t i) { return clock_of(year, i).month; };
   const double* const load = year.load_kW.data();
@@ -50,35 +85,20 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const double used = load[i] + store.standby_kW;
     const double net = solar[i] - used;
-    double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
+    Wish wish{most(net, 0.0), most(-net, 0.0)};
     if constexpr (kind == Rules::Kind::follow) {
-      // A new month may well need most of what the last one did.
-      const double peak = !charged
-                              ? 0.0
-                              : most(month_of(i) == month ? month_peak : 0.0,
-                                     usual_peak * (month_of(i) == month ? last_peak : month_peak));
-      const double kW = ahead->wanted_kW(i, E, peak);
-      wish_in = most(kW, 0.0), wish_out = most(-kW, 0.0);
+      const double kW = ahead->wanted_kW(i, E, charged ? peaks.taken_as_paid(month_of(i)) : 0.0);
+      wish = {most(kW, 0.0), most(-kW, 0.0)};
     } else if constexpr (kind == Rules::Kind::shift) {
-      const double dear = most(-net, 0.0);
-      wish_out = least(dear, most(0.0, E - levels.keep_kWh[i]) * by_out);
-      if (levels.fill_steps[i] > 0) {
-        const double x = most(0.0, levels.fill_to_kWh[i] - E) * by_in / levels.fill_steps[i];
-        double grid = least(most(x - most(net, 0.0), 0.0), rules.import_kW);
-        // Not above the month's peak so far, which this hour would have to pay.
-        if (charged)
-          grid = least(grid, most(0.0, (month_of(i) == month ? month_peak : 0.0) - dear));
-        wish_in += grid;
-        if (grid > 0.0) wish_out = 0.0;
-      }
+      wish = by_levels(rules, i, net, E, by_in, by_out,
+                       charged ? peaks.so_far(month_of(i)) : rules.import_kW + most(-net, 0.0));
     } else if constexpr (kind == Rules::Kind::shave) {
-      wish_out = most(-net - rules.shave_kW, 0.0);
-      wish_in = most(net + rules.shave_kW, 0.0);
+      wish = {most(net + rules.shave_kW, 0.0), most(-net - rules.shave_kW, 0.0)};
     }
     if constexpr (cold) {
       if (i % a_day == 0) charge_kW = least(store.charge_kW, rules.day_charge_kW[i / a_day]);
     }
-    double c = least(wish_in, charge_kW), d = least(wish_out, store.discharge_kW);
+    double c = least(wish.in, charge_kW), d = least(wish.out, store.discharge_kW);
     double inside_out;  // kW out of the cells
     if constexpr (straight) {
       // Only two sums and two comparisons stand between one step's charge and the next.
@@ -111,11 +131,7 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     if constexpr (priced) {
       o.cost += imported * prices->buy[i];
       o.got += exported * prices->sell[i];
-      if (prices->demand_kW_month > 0.0) {
-        if (const int m = clock_of(year, i).month; m != month)
-          demand += month_peak, last_peak = month_peak, month_peak = 0.0, month = m;
-        month_peak = most(month_peak, imported);
-      }
+      if (charged) peaks.add(month_of(i), imported);
     }
     if constexpr (kept) charge_kWh[i] = E;
   }
@@ -124,7 +140,7 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
         &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.got, &o.import_h})
     *kWh *= dt;
   if constexpr (priced) {
-    o.demand_cost = (demand + month_peak) * prices->demand_kW_month;
+    o.demand_cost = peaks.sum_kW() * prices->demand_kW_month;
     o.cost += o.demand_cost + prices->standing_year - o.got;
   }
   o.standby_kWh = store.standby_kW * dt * double(year.steps());
