@@ -10,11 +10,12 @@
 
 namespace base {
 
-/// Calls `work(i)` for every i below `count`, as many at a time as the machine has cores. Pieces
+/// Calls `work(i)` for every i below `count`, as many at a time as the machine has cores,
+/// or `at_a_time` where that is given. Pieces
 /// must not touch each other's data; then the result does not depend on which ran when. The first
 /// exception, by i, is thrown when all have ended.
 template <class Work>
-void side_by_side(std::size_t count, const Work& work) {
+void side_by_side(std::size_t count, const Work& work, std::size_t at_a_time = 0) {
   std::atomic<std::size_t> next = 0;
   std::vector<std::exception_ptr> failed(count);
   const auto take = [&] {
@@ -26,7 +27,7 @@ void side_by_side(std::size_t count, const Work& work) {
       }
     }
   };
-  const std::size_t cores = std::thread::hardware_concurrency();
+  const std::size_t cores = at_a_time > 0 ? at_a_time : std::thread::hardware_concurrency();
   std::vector<std::thread> others;
   for (std::size_t t = 1; t < cores && t < count; ++t) others.emplace_back(take);
   take();

@@ -128,6 +128,25 @@ void print_tariffs(const HouseStudy& s, const works::HouseAnswers& a) {
                    rows));
 }
 
+/// The share that pays is nothing without what was assumed for it.
+void print_risks(const works::HouseAnswers& a) {
+  Rows risks, assumed;
+  for (const site::RiskTaken& r : a.bands.risks)
+    risks.push_back({site::words(r.risk), percent(r.pays_alone), percent(r.pays_without),
+                     whole(r.value_without - a.bands.value.middle)});
+  for (const site::Assumption& x : a.bands.assumptions) assumed.push_back({x.what, x.value});
+  fmt::print("\n{}\n{}\n\n{}", bold("What was assumed of the futures"),
+             quiet("Spreads are judgement; the rule, its charge for peaks and the ageing are the "
+                   "bank's own."),
+             table({{"what"}, {"drawn"}}, assumed));
+  fmt::print("\n{}\n\n{}", bold("What each risk takes"),
+             table({{"risk"},
+                    {"pay with it alone, %", true},
+                    {"pay with all but it, %", true},
+                    {"it takes of the middle value", true}},
+                   risks));
+}
+
 void print_years(const HouseStudy& s, const works::HouseAnswers& a, const std::string& currency) {
   Rows rows;
   const int horizon = s.life.years;
@@ -193,9 +212,7 @@ void print_years(const HouseStudy& s, const works::HouseAnswers& a, const std::s
              {"half of them less than", whole(v.middle), currency},
              {"nine tenths less than", whole(v.high), currency},
              {"futures that pay", percent(a.bands.pays), "%"}}));
-  if (s.prices.demand_kW_month > 0.0 || s.rules.kind != site::Rules::Kind::self_use)
-    fmt::print("\n{}\n", wrap("The futures leave the charge for the month's peak out, and play "
-                              "self-use."));
+  print_risks(a);
   Rows swings;
   for (const works::Swing& w : a.swings)
     swings.push_back({w.what, whole(w.low), whole(w.high), whole(std::abs(w.high - w.low))});

@@ -17,7 +17,7 @@
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "watch/watcher.hpp"
-#include "works/project.hpp"
+#include "project/project.hpp"
 
 namespace cli {
 namespace {
@@ -39,17 +39,17 @@ Json day_or_null(long day, bool dated) {
 }
 
 /// What the project says of a pack.
-watch::PackFacts facts_of(const works::Project& project, int pack, int series) {
+watch::PackFacts facts_of(const project::Project& project, int pack, int series) {
   watch::PackFacts f;
-  const layout::Layout l = works::layout_of(project);
+  const layout::Layout l = project::layout_of(project);
   f.name = layout::pack_name(pack);
   f.series = series;
   const double parallel = double(l.parallel);
-  f.capacity_Ah = project.number("cell", "rated_capacity_Ah") * parallel;
-  f.resistance_mOhm = project.number("cell", "dc_resistance_mOhm") / parallel;
-  if (project.was_given("balancer", "current_A") && project.was_given("balancer", "start_V"))
-    f.bleeding = watch::Bleeding{project.number("balancer", "start_V"), project.number("balancer", "window_mV") * 1e-3,
-                                 project.number("balancer", "current_A")};
+  f.capacity_Ah = project.cell.rated_capacity.in(base::units::Ah) * parallel;
+  f.resistance_mOhm = project.cell.dc_resistance.in(base::units::mOhm) / parallel;
+  if (project.balancer.current.given() && project.balancer.start.given())
+    f.bleeding = watch::Bleeding{project.balancer.start.in(base::units::V), project.balancer.window.in(base::units::mV) * 1e-3,
+                                 project.balancer.current.in(base::units::A)};
   return f;
 }
 
@@ -59,7 +59,7 @@ struct Watched {
   std::vector<feed::RecordSummary> records;
   std::vector<std::vector<std::string>> places, labels;
   std::vector<watch::PackVerdict> verdicts;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
   bool dated = false, lfp = true;
 };
 
@@ -75,17 +75,17 @@ feed::Told told_of(const std::vector<std::string>& columns) {
 }
 
 /// Reads one record; packs are made when its cells are known, on the first reading.
-void read_record(const std::string& file, const works::Project& project, const WatchOptions& options, Watched& w) {
+void read_record(const std::string& file, const project::Project& project, const WatchOptions& options, Watched& w) {
   feed::RecordOptions how;
   const logs::ReadOptions named = logs::options_named(options.sign, options.dates, "");
   how.sign = named.sign;
   how.dates = named.dates;
   how.told = told_of(options.columns);
-  how.capacity_Ah = project.number("cell", "rated_capacity_Ah") * double(works::layout_of(project).parallel);
+  how.capacity_Ah = project.cell.rated_capacity.in(base::units::Ah) * double(project::layout_of(project).parallel);
   watch::RuleLimits limits;
-  limits.high_V = project.number("cell", "max_V");
-  limits.low_V = project.number("cell", "min_V");
-  limits.charge_min_C = project.maybe("cell", "charge_min_C").value_or(0.0);
+  limits.high_V = project.cell.max.in(base::units::V);
+  limits.low_V = project.cell.min.in(base::units::V);
+  limits.charge_min_C = project.cell.charge_min.in_C().value_or(0.0);
   feed::RecordReader reader(file, how, [&](int pack, const watch::Reading& r) {
     while (w.packs.size() <= std::size_t(pack)) {
       const watch::PackFacts f = facts_of(project, int(w.packs.size()), int(r.cells_V.size()));
@@ -110,8 +110,8 @@ void read_record(const std::string& file, const works::Project& project, const W
 }
 
 /// Names each cell by its place, or by its header where the record is not of this bank's shape.
-void name_places(const works::Project& project, Watched& w) {
-  const layout::Layout l = works::layout_of(project);
+void name_places(const project::Project& project, Watched& w) {
+  const layout::Layout l = project::layout_of(project);
   std::vector<std::vector<std::string>> headers;
   for (const feed::RecordSummary& r : w.records)
     if (!r.cell_headers.empty() && headers.empty()) headers = r.cell_headers;
@@ -129,7 +129,7 @@ void name_places(const works::Project& project, Watched& w) {
     }
     if (!fits)
       w.findings.push_back({.id = "record-cells-differ",
-                            .severity = base::Severity::caution,
+                            .severity = findings::Severity::caution,
                             .what = fmt::format("The record has {} cells in pack {}; the project's packs have {} groups.", w.facts[p].series, w.facts[p].name, l.series),
                             .where = w.records.front().file,
                             .measured = fmt::format("{} cells", w.facts[p].series),
@@ -207,7 +207,7 @@ Json to_json(const Watched& w) {
     for (std::size_t j = 0; j < v.cells.size(); ++j)
       json["cells"].push_back(cell_json(v.cells[j], w.places[p][j], w.labels[p][j], w.dated));
   }
-  json["findings"] = base::to_json(w.findings);
+  json["findings"] = findings::to_json(w.findings);
   return json;
 }
 
@@ -245,7 +245,7 @@ void print(const Watched& w) {
 }  // namespace
 
 int watch_records(const WatchOptions& options) {
-  const works::Project project = store::read_project(options.file);
+  const project::Project project = store::read_project(options.file);
   Watched w;
   for (const std::string& file : options.records) read_record(file, project, options, w);
   name_places(project, w);
@@ -258,16 +258,16 @@ int watch_records(const WatchOptions& options) {
       for (watch::CellVerdict& c : none.cells) c.sentence = "cannot tell: not an LFP record";
       w.verdicts.push_back(none);
     }
-    for (const base::Finding& f : w.verdicts.back().findings) w.findings.push_back(f);
+    for (const findings::Finding& f : w.verdicts.back().findings) w.findings.push_back(f);
   }
   for (const feed::RecordSummary& r : w.records)
-    for (const base::Finding& f : r.findings) w.findings.push_back(f);
-  base::sort_by_severity(w.findings);
+    for (const findings::Finding& f : r.findings) w.findings.push_back(f);
+  findings::sort_by_severity(w.findings);
   if (options.json)
     fmt::print("{}\n", to_json(w).dump(2));
   else
     print(w);
-  return std::any_of(w.findings.begin(), w.findings.end(), [](const base::Finding& f) { return f.severity == base::Severity::stop; }) ? 1 : 0;
+  return std::any_of(w.findings.begin(), w.findings.end(), [](const findings::Finding& f) { return f.severity == findings::Severity::stop; }) ? 1 : 0;
 }
 
 }  // namespace cli

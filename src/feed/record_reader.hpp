@@ -12,7 +12,7 @@
 #include <vector>
 
 #include "base/encoding.hpp"
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 #include "feed/columns.hpp"
 #include "logs/read_options.hpp"
 #include "watch/record.hpp"
@@ -51,7 +51,7 @@ struct RecordSummary {
   std::vector<std::vector<std::string>> cell_headers;
   bool lfp = true;
   bool has_current = false;
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 
 /// Feed the blocks of one file in order, then `finish`. `on_reading(pack, reading)` gets every

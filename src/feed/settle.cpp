@@ -267,7 +267,7 @@ void Settle::finish(RecordSummary& s) {
   if (judged_rows_ >= 20 && double(high_rows_) > 0.05 * double(judged_rows_)) {
     s.lfp = false;
     s.findings.push_back({.id = "record-not-lfp",
-                          .severity = base::Severity::stop,
+                          .severity = findings::Severity::stop,
                           .what = fmt::format("These are not LFP cells: the median cell stands above 3.70 V in {:.0f} % of the readings.",
                                               100.0 * double(high_rows_) / double(judged_rows_)),
                           .where = s.file,
@@ -279,7 +279,7 @@ void Settle::finish(RecordSummary& s) {
   }
   if (!sign_told_.empty() && sign_ < 0.0)
     s.findings.push_back({.id = "record-sign-told-by-voltage",
-                          .severity = base::Severity::note,
+                          .severity = findings::Severity::note,
                           .what = fmt::format("The record's current is taken as positive while charging: {}.", sign_told_),
                           .where = s.file,
                           .why = "A sign taken wrongly turns every charge around.",

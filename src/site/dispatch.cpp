@@ -2,15 +2,16 @@
 #include "site/dispatch.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
-#include <numeric>
 
 #include "base/check.hpp"
-#include "base/small_random.hpp"
+#include "site/look_ahead.hpp"
 
 namespace site {
 namespace {
+
+/// Share of the last month's peak that a plan takes as paid from a month's first hour on.
+constexpr double usual_peak = 0.6;
 
 double least(double a, double b) { return a < b ? a : b; }
 double most(double a, double b) { return a > b ? a : b; }
@@ -23,96 +24,43 @@ struct Losses {
   [[nodiscard]] double at(double P) const { return P > 0.0 ? a + (b + c * P) * P : 0.0; }
 };
 
-}  // namespace
-
-Loss loss_through(double at_tenth, double at_half, double at_full) {
-  // p + k0 + k1 p + k2 p² = p / η at three points.
-  const std::array<double, 3> p = {0.1, 0.5, 1.0}, eta = {at_tenth, at_half, at_full};
-  std::array<double, 3> y{};
-  for (std::size_t i = 0; i < 3; ++i) y[i] = p[i] / eta[i] - p[i];
-  const double d1 = (y[1] - y[0]) / (p[1] - p[0]), d2 = (y[2] - y[1]) / (p[2] - p[1]);
-  const double k2 = (d2 - d1) / (p[2] - p[0]), k1 = d1 - k2 * (p[0] + p[1]);
-  return {y[0] - k1 * p[0] - k2 * p[0] * p[0], k1, k2};
-}
-
-Rules shifting(const Prices& prices, const Store& store, double wear_price) {
-  Rules rules;
-  rules.kind = Rules::Kind::shift;
-  rules.cheap_price = *std::min_element(prices.buy.begin(), prices.buy.end());
-  const double in = 1.0 - store.charging.k1 - store.charging.k2,
-               out = 1.0 / (1.0 + store.discharging.k1 + store.discharging.k2);
-  // A price that never moves pays for no round trip.
-  if (*std::max_element(prices.buy.begin(), prices.buy.end()) * in * out <= rules.cheap_price) {
-    rules.kind = Rules::Kind::self_use;
-    return rules;
+/// Each month's highest import.
+class Peaks {
+ public:
+  void add(int month, double kW) {
+    if (month != month_) sum_ += now_, last_ = now_, now_ = 0.0, month_ = month;
+    now_ = most(now_, kW);
   }
-  rules.worth_price = rules.cheap_price / (in * out) + wear_price;
-  return rules;
-}
-
-Rules following(const Year& year, const Prices& prices, const Store& store, double error_sd,
-                unsigned seed) {
-  Rules rules;
-  rules.kind = Rules::Kind::follow;
-  base::SmallRandom random(seed);
-  const std::size_t n = year.steps(), a_day = year.steps_a_day();
-  rules.expected_price.resize(n);
-  double mean = 0.0, square = 0.0;
-  for (const double price : prices.buy) mean += price / double(n);
-  for (const double price : prices.buy) square += (price - mean) * (price - mean) / double(n);
-  const double spread = std::sqrt(square);
-  for (std::size_t i = 0; i < n; ++i)
-    rules.expected_price[i] = prices.buy[i] + error_sd * spread * random.normal();
-  const double in = 1.0 - store.charging.k1 - store.charging.k2,
-               round_trip = in / (1.0 + store.discharging.k1 + store.discharging.k2);
-  std::vector<double> sorted;
-  std::vector<std::size_t> by_price;
-  for (std::size_t day = 0; day * a_day < n; ++day) {
-    const std::size_t from = day * a_day, to = std::min(n, from + a_day);
-    sorted.assign(rules.expected_price.begin() + std::ptrdiff_t(from),
-                  rules.expected_price.begin() + std::ptrdiff_t(to));
-    std::sort(sorted.begin(), sorted.end());
-    double surplus = 0.0;
-    for (std::size_t i = from; i < to; ++i)
-      surplus += most(0.0, year.solar_kW[i] - year.load_kW[i] - store.standby_kW);
-    surplus *= year.step_h * in * (1.0 + error_sd * random.normal());
-    // The dearest steps take what the store can hold and the sun will give; what the sun does not
-    // give, the cheapest steps do. Twice, since what is dear hangs on what is cheap.
-    const double a_step = most(1e-9, store.charge_kW * in * year.step_h),
-                 full = most(0.0, store.usable_kWh - store.reserve_kWh);
-    by_price.resize(to - from);
-    std::iota(by_price.begin(), by_price.end(), from);
-    std::sort(by_price.begin(), by_price.end(), [&](std::size_t a, std::size_t b) {
-      return rules.expected_price[a] > rules.expected_price[b] ||
-             (rules.expected_price[a] == rules.expected_price[b] && a < b);
-    });
-    double cheap = sorted.front(), worth = 0.0;
-    std::size_t steps = 0;
-    for (int round = 0; round < 2; ++round) {
-      double need = 0.0;
-      worth = cheap / round_trip;
-      for (const std::size_t i : by_price) {
-        const double price = rules.expected_price[i];
-        if (price <= worth) break;
-        const double less = most(0.0, year.load_kW[i] + store.standby_kW - year.solar_kW[i]);
-        need += least(less, store.discharge_kW) * year.step_h * in / round_trip;
-        if (need >= full + surplus) {
-          worth = most(worth, price * (1.0 - 1e-9));  // this step still takes its part
-          break;
-        }
-      }
-      const double fill = least(need - surplus, full);
-      steps = fill > 0.0 ? std::min(sorted.size(), std::size_t(std::ceil(fill / a_step))) : 0;
-      if (steps > 0) cheap = sorted[steps - 1];
-    }
-    const bool pays = steps > 0 && sorted.back() * round_trip > cheap;
-    rules.day_cheap.push_back(pays ? cheap : -1e300);
-    rules.day_worth.push_back(pays ? worth : -1e300);
+  [[nodiscard]] double sum_kW() const { return sum_ + now_; }
+  [[nodiscard]] double so_far(int month) const { return month == month_ ? now_ : 0.0; }
+  /// A new month may well need most of what the last one did.
+  [[nodiscard]] double taken_as_paid(int month) const {
+    return most(so_far(month), usual_peak * (month == month_ ? last_ : now_));
   }
-  return rules;
-}
 
-namespace {
+ private:
+  double now_ = 0.0, last_ = 0.0, sum_ = 0.0;
+  int month_ = -1;
+};
+
+struct Wish {
+  double in, out;  ///< kW
+};
+
+/// Surplus in; deficit out down to what is kept; from the grid evenly up to what is to be reached,
+/// not above `under_kW` of import, which this hour would have to pay.
+Wish by_levels(const Rules& rules, std::size_t i, double net, double E, double by_in, double by_out,
+               double under_kW) {
+  const Levels& levels = rules.levels;
+  const double surplus = most(net, 0.0), deficit = most(-net, 0.0);
+  Wish wish{surplus, least(deficit, most(0.0, E - levels.keep_kWh[i]) * by_out)};
+  if (levels.fill_steps[i] == 0) return wish;
+  const double even = most(0.0, levels.fill_to_kWh[i] - E) * by_in / levels.fill_steps[i];
+  const double grid =
+      least(least(most(even - surplus, 0.0), rules.import_kW), most(0.0, under_kW - deficit));
+  if (grid > 0.0) wish = {surplus + grid, 0.0};
+  return wish;
+}
 
 /// One year; what is known beforehand is a template's, so that the step carries no question.
 template <Rules::Kind kind, bool straight, bool priced, bool kept, bool cold>
@@ -125,37 +73,32 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
   const double floor_kWh = std::min(store.reserve_kWh, store.usable_kWh);
   double E = std::clamp(store.start_kWh, 0.0, store.usable_kWh);
   Outcome o;
-  double month_peak = 0.0, demand = 0.0;
-  int month = -1;
+  Peaks peaks;
   [[maybe_unused]] const std::size_t a_day = year.steps_a_day();
   double charge_kW = store.charge_kW;
+  [[maybe_unused]] std::optional<LookAhead> ahead;
+  if constexpr (kind == Rules::Kind::follow) ahead.emplace(year, *prices, store, rules);
+  [[maybe_unused]] const bool charged = priced && prices->demand_kW_month > 0.0;
+  [[maybe_unused]] const auto month_of = [&](std::size_t i) { return clock_of(year, i).month; };
   const double* const load = year.load_kW.data();
   const double* const solar = year.solar_kW.data();
   for (std::size_t i = 0; i < year.steps(); ++i) {
     const double used = load[i] + store.standby_kW;
     const double net = solar[i] - used;
-    double wish_in = most(net, 0.0), wish_out = most(-net, 0.0);
+    Wish wish{most(net, 0.0), most(-net, 0.0)};
     if constexpr (kind == Rules::Kind::follow) {
-      const double price = rules.expected_price[i];
-      const std::size_t day = i / a_day;
-      if (price <= rules.day_cheap[day])
-        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
-      else if (price <= rules.day_worth[day])
-        wish_out = 0.0;
+      const double kW = ahead->wanted_kW(i, E, charged ? peaks.taken_as_paid(month_of(i)) : 0.0);
+      wish = {most(kW, 0.0), most(-kW, 0.0)};
     } else if constexpr (kind == Rules::Kind::shift) {
-      const double price = prices->buy[i];
-      if (price <= rules.cheap_price)
-        wish_in = most(net, 0.0) + rules.import_kW, wish_out = 0.0;
-      else if (price <= rules.worth_price)
-        wish_out = 0.0;
+      wish = by_levels(rules, i, net, E, by_in, by_out,
+                       charged ? peaks.so_far(month_of(i)) : rules.import_kW + most(-net, 0.0));
     } else if constexpr (kind == Rules::Kind::shave) {
-      wish_out = most(-net - rules.shave_kW, 0.0);
-      wish_in = most(net + rules.shave_kW, 0.0);
+      wish = {most(net + rules.shave_kW, 0.0), most(-net - rules.shave_kW, 0.0)};
     }
     if constexpr (cold) {
       if (i % a_day == 0) charge_kW = least(store.charge_kW, rules.day_charge_kW[i / a_day]);
     }
-    double c = least(wish_in, charge_kW), d = least(wish_out, store.discharge_kW);
+    double c = least(wish.in, charge_kW), d = least(wish.out, store.discharge_kW);
     double inside_out;  // kW out of the cells
     if constexpr (straight) {
       // Only two sums and two comparisons stand between one step's charge and the next.
@@ -186,20 +129,20 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
     o.inside_out_kWh += inside_out;
     o.peak_import_kW = most(o.peak_import_kW, imported);
     if constexpr (priced) {
-      o.cost += imported * prices->buy[i] - exported * prices->sell[i];
-      if (prices->demand_kW_month > 0.0) {
-        if (const int m = clock_of(year, i).month; m != month)
-          demand += month_peak, month_peak = 0.0, month = m;
-        month_peak = most(month_peak, imported);
-      }
+      o.cost += imported * prices->buy[i];
+      o.got += exported * prices->sell[i];
+      if (charged) peaks.add(month_of(i), imported);
     }
     if constexpr (kept) charge_kWh[i] = E;
   }
-  for (double* kWh : {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh,
-                      &o.charge_kWh, &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.import_h})
+  for (double* kWh :
+       {&o.load_kWh, &o.solar_kWh, &o.import_kWh, &o.export_kWh, &o.curtailed_kWh, &o.charge_kWh,
+        &o.discharge_kWh, &o.inside_out_kWh, &o.cost, &o.got, &o.import_h})
     *kWh *= dt;
-  if constexpr (priced)
-    o.cost += (demand + month_peak) * prices->demand_kW_month + prices->standing_year;
+  if constexpr (priced) {
+    o.demand_cost = peaks.sum_kW() * prices->demand_kW_month;
+    o.cost += o.demand_cost + prices->standing_year - o.got;
+  }
   o.standby_kWh = store.standby_kW * dt * double(year.steps());
   o.end_kWh = E;
   o.full_cycles = store.usable_kWh > 0.0 ? o.inside_out_kWh / store.usable_kWh : 0.0;
@@ -211,12 +154,14 @@ Outcome play(const Year& year, const Prices* prices, const Store& store, const R
 Outcome dispatch(const Year& year, const Prices* prices, const Store& store, const Rules& rules,
                  std::vector<double>* charge_kWh) {
   CHECK(year.solar_kW.size() == year.steps() && year.step_h > 0.0);
-  CHECK(rules.kind != Rules::Kind::shift || prices != nullptr);
+  const bool plans = rules.kind == Rules::Kind::follow || rules.kind == Rules::Kind::ahead,
+             by_level = rules.kind == Rules::Kind::shift || rules.kind == Rules::Kind::timer;
+  CHECK(!plans || prices != nullptr);
+  CHECK(!by_level || (rules.levels.keep_kWh.size() == year.steps() &&
+                      rules.levels.fill_to_kWh.size() == year.steps() &&
+                      rules.levels.fill_steps.size() == year.steps()));
   const std::size_t days = (year.steps() + year.steps_a_day() - 1) / year.steps_a_day();
   CHECK(rules.day_charge_kW.empty() || rules.day_charge_kW.size() >= days);
-  CHECK(rules.kind != Rules::Kind::follow ||
-        (rules.expected_price.size() == year.steps() && rules.day_cheap.size() == days &&
-         rules.day_worth.size() == days));
   const Losses in(store.charging, store.charge_kW), out(store.discharging, store.discharge_kW);
   const bool straight = in.a == 0.0 && in.c == 0.0 && out.a == 0.0 && out.c == 0.0;
   if (charge_kWh != nullptr) charge_kWh->resize(year.steps());
@@ -239,11 +184,14 @@ Outcome dispatch(const Year& year, const Prices* prices, const Store& store, con
   };
   switch (rules.kind) {
     case Rules::Kind::shift:
+    case Rules::Kind::timer:
       return by_loss.operator()<Rules::Kind::shift>();
     case Rules::Kind::shave:
       return by_loss.operator()<Rules::Kind::shave>();
     case Rules::Kind::follow:
-      return by_loss.operator()<Rules::Kind::follow>();
+    case Rules::Kind::ahead:
+      return prices == nullptr ? by_loss.operator()<Rules::Kind::self_use>()
+                               : by_loss.operator()<Rules::Kind::follow>();
     case Rules::Kind::self_use:
       break;
   }
@@ -283,49 +231,6 @@ double lowest_limit_kW(const Year& year, const Store& store) {
     (holds(middle) ? high : low) = middle;
   }
   return high;
-}
-
-std::string_view name(Rules::Kind kind) {
-  switch (kind) {
-    case Rules::Kind::shift:
-      return "shift";
-    case Rules::Kind::shave:
-      return "shave";
-    case Rules::Kind::follow:
-      return "follow";
-    case Rules::Kind::self_use:
-      break;
-  }
-  return "self-use";
-}
-
-Rules::Kind rule_named(std::string_view wanted) {
-  const auto* const found = std::find_if(std::begin(rule_kinds), std::end(rule_kinds),
-                                         [&](Rules::Kind kind) { return name(kind) == wanted; });
-  CHECK(found != std::end(rule_kinds));
-  return *found;
-}
-
-Rules remade(const Rules& rules, const Year& year, const Prices& prices, const Store& store) {
-  Rules made;
-  switch (rules.kind) {
-    case Rules::Kind::self_use:
-      break;
-    case Rules::Kind::shift:
-      made = shifting(prices, store, 0.0);
-      break;
-    case Rules::Kind::shave:
-      made.kind = Rules::Kind::shave;
-      made.shave_kW = lowest_limit_kW(year, store);
-      break;
-    case Rules::Kind::follow:
-      made = following(year, prices, store, rules.error_sd, rules.seed);
-      break;
-  }
-  made.error_sd = rules.error_sd, made.seed = rules.seed;
-  made.export_kW = rules.export_kW, made.import_kW = rules.import_kW;
-  made.day_charge_kW = rules.day_charge_kW;
-  return made;
 }
 
 Autonomy autonomy(const Year& year, const Store& store, double held_kWh, bool with_sun) {

@@ -8,72 +8,11 @@
 #include <string_view>
 #include <vector>
 
+#include "site/rules.hpp"
+#include "site/store.hpp"
 #include "site/year.hpp"
 
 namespace site {
-
-/// What a converter and the cells behind it lose at a power p of its rating: rated · (k0 + k1·p +
-/// k2·p²). [SchmidtSauer1996] for the inverter; the cells' resistance adds to k2.
-struct Loss {
-  double k0 = 0.0, k1 = 0.0, k2 = 0.0;
-  /// The same share at every power: of what leaves, `efficiency` arrives.
-  [[nodiscard]] static Loss charging(double efficiency) { return {0.0, 1.0 - efficiency, 0.0}; }
-  [[nodiscard]] static Loss discharging(double efficiency) {
-    return {0.0, 1.0 / efficiency - 1.0, 0.0};
-  }
-};
-/// The three that give these efficiencies at a tenth, a half and the whole of the rating, exactly.
-[[nodiscard]] Loss loss_through(double at_tenth, double at_half, double at_full);
-
-struct Store {
-  double usable_kWh = 10.0;                    ///< between empty and full as they are set
-  double charge_kW = 5.0, discharge_kW = 5.0;  ///< at the house's side; ratings of the losses too
-  Loss charging = Loss::charging(0.95), discharging = Loss::discharging(0.95);
-  double standby_kW = 0.0;   ///< that converter and BMS draw from the house, always
-  double reserve_kWh = 0.0;  ///< kept for an outage
-  double start_kWh = 0.0;
-};
-
-struct Rules {
-  enum class Kind {
-    self_use,  ///< surplus in, deficit out
-    shift,     ///< besides, from the grid while it is cheap, and out only where that pays
-    shave,     ///< out above a limit of import, in below it
-    follow     ///< as `shift`, with prices of each day as they were forecast
-  } kind = Kind::self_use;
-  double shave_kW = 0.0;     ///< limit of import, for `shave`
-  double cheap_price = 0.0;  ///< at or below it the grid fills the store, for `shift`
-  double worth_price = 0.0;  ///< above it the store gives, for `shift`
-  double error_sd = 0.0;     ///< of a forecast, for `follow`
-  unsigned seed = 1;
-  std::vector<double> expected_price;        ///< of each step, for `follow`
-  std::vector<double> day_cheap, day_worth;  ///< of each day, for `follow`
-  std::vector<double> day_charge_kW;         ///< what the cold allows on each day; empty: all
-  double export_kW = 1e9;  ///< the grid takes no more; the rest of the sun is curtailed
-  double import_kW = 1e9;  ///< the grid gives no more to the store
-};
-/// For `shift` on a tariff: cheap is its lowest price; giving pays above that over the round trip,
-/// plus what a kilowatt-hour out wears. [Luthander2015] for the rule's form
-[[nodiscard]] Rules shifting(const Prices& prices, const Store& store, double wear_price);
-
-/// For `follow`: each day's prices are known the day before with an error of so much (standard
-/// deviation, share of the prices' own; seeded), and so is its surplus of sun, share of itself. As
-/// many of the cheapest steps are cheap as give what the dear ones will take and the sun does not;
-/// dear is what pays for the round trip. Without such a step the day is left to self-use.
-[[nodiscard]] Rules following(const Year& year, const Prices& prices, const Store& store,
-                              double error_sd, unsigned seed);
-
-/// "self-use", "shift", "shave", "follow".
-[[nodiscard]] std::string_view name(Rules::Kind kind);
-inline constexpr Rules::Kind rule_kinds[] = {Rules::Kind::self_use, Rules::Kind::shift,
-                                             Rules::Kind::shave, Rules::Kind::follow};
-/// Requires one of the names.
-[[nodiscard]] Rules::Kind rule_named(std::string_view name);
-
-/// A rule of that kind made for a year, its prices and a store: thresholds, the lowest limit, the
-/// days' plans. Limits of the connection and of the cold, and what is known of the forecast, stay.
-[[nodiscard]] Rules remade(const Rules& rules, const Year& year, const Prices& prices,
-                           const Store& store);
 
 struct Outcome {
   double load_kWh = 0.0, solar_kWh = 0.0, import_kWh = 0.0, export_kWh = 0.0, curtailed_kWh = 0.0;
@@ -81,7 +20,8 @@ struct Outcome {
   double inside_out_kWh = 0.0;                              ///< taken from the cells
   double end_kWh = 0.0, standby_kWh = 0.0, import_h = 0.0;  ///< hours in which the grid gives
   double peak_import_kW = 0.0;
-  double cost = 0.0;  ///< import less export, demand and standing charges
+  double cost = 0.0;                    ///< import less export, demand and standing charges
+  double got = 0.0, demand_cost = 0.0;  ///< of it: for export, for months' peaks
   double full_cycles = 0.0;
   [[nodiscard]] double self_sufficiency() const {
     const double used = load_kWh + standby_kWh;
@@ -93,7 +33,7 @@ struct Outcome {
   }
 };
 /// One year. `charge_kWh`, if given, takes the store's charge at the end of every step.
-/// Deterministic; no allocation.
+/// Deterministic; no allocation but for the rules that plan ahead, which need prices.
 [[nodiscard]] Outcome dispatch(const Year& year, const Prices* prices, const Store& store,
                                const Rules& rules, std::vector<double>* charge_kWh = nullptr);
 

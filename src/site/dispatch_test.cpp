@@ -43,31 +43,6 @@ Store bank() {
   return s;
 }
 
-TEST(Following, gets_less_the_worse_the_forecast_and_never_more_than_foresight) {
-  const Year y = month();
-  const Prices p = moving(y);
-  const Store s = bank();
-  const double best = site::optimum(y, p, s).cost, alone = site::dispatch(y, &p, s, {}).cost;
-  const auto cost = [&](double error) {
-    double sum = 0.0;
-    for (unsigned seed = 1; seed <= 20; ++seed)
-      sum += site::dispatch(y, &p, s, site::following(y, p, s, error, seed)).cost / 20.0;
-    return sum;
-  };
-  const double sure = cost(0.0), usual = cost(0.5), poor = cost(3.0);
-  EXPECT_LT(best, sure + 1e-9);
-  EXPECT_LT(sure, alone);  // following the prices pays here
-  EXPECT_LT(sure, usual);
-  EXPECT_LT(usual, poor);
-}
-
-TEST(Following, a_flat_price_is_self_use) {
-  const Year y = month();
-  const Prices p = site::prices_of(y, {{.name = "", .price = 0.3}}, 0.06);
-  EXPECT_EQ(site::dispatch(y, &p, bank(), site::following(y, p, bank(), 0.0, 1)).cost,
-            site::dispatch(y, &p, bank(), {}).cost);
-}
-
 TEST(Dispatch, does_not_charge_on_days_that_are_too_cold) {
   const Year y = month();
   Rules rules;

@@ -14,6 +14,7 @@
 #include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "base/number.hpp"
+#include "site/stamps.hpp"
 
 namespace site {
 namespace {
@@ -21,52 +22,6 @@ namespace {
 using base::CsvTable;
 using base::InputError;
 using findings::Severity;
-
-/// A stamp in minutes since 1970 on the clock that wrote it, and the offset from UTC if it says
-/// one.
-struct Stamp {
-  long minute = 0;
-  std::optional<long> offset_min;
-};
-std::optional<Stamp> stamp_of(std::string_view text) {
-  text = base::trimmed(text);
-  if (text.size() < 16 || (text[10] != ' ' && text[10] != 'T') || text[13] != ':')
-    return std::nullopt;
-  const auto day = base::day_of(text.substr(0, 10));
-  const auto two = [&](std::size_t at) -> std::optional<long> {
-    const char a = text[at], b = text[at + 1];
-    if (a < '0' || a > '9' || b < '0' || b > '9') return std::nullopt;
-    return (a - '0') * 10 + (b - '0');
-  };
-  const auto h = two(11), m = two(14);
-  if (!day || !h || !m || *h > 23 || *m > 59) return std::nullopt;
-  Stamp s{*day * 1440 + *h * 60 + *m, std::nullopt};
-  std::string_view rest = text.substr(16);
-  if (rest.size() >= 3 && rest[0] == ':') rest.remove_prefix(3);
-  if (!rest.empty() && rest[0] == '.')
-    rest.remove_prefix(std::min(rest.find_first_of("Z+-"), rest.size()));
-  if (rest == "Z")
-    s.offset_min = 0;
-  else if (rest.size() == 6 && (rest[0] == '+' || rest[0] == '-') && rest[3] == ':') {
-    const long hours = (rest[1] - '0') * 10 + (rest[2] - '0'),
-               minutes = (rest[4] - '0') * 10 + (rest[5] - '0');
-    s.offset_min = (rest[0] == '-' ? -1 : 1) * (hours * 60 + minutes);
-  } else if (!rest.empty()) {
-    return std::nullopt;
-  }
-  return s;
-}
-
-std::size_t time_column(const CsvTable& table) {
-  return table.must_have({"time", "start", "datetime", "date"});
-}
-Stamp stamp_in(const CsvTable& table, const CsvTable::Row& row, std::size_t time) {
-  const auto stamp = stamp_of(table.text(row, time));
-  if (!stamp)
-    table.refuse(row, time, fmt::format("'{}' as a time", table.text(row, time)),
-                 "a time such as 2025-03-30 01:45", "write year, month, day, hour and minute");
-  return *stamp;
-}
 
 enum class Unit { kW, W, kWh, Wh, counter_kWh };
 struct Column {
@@ -104,341 +59,345 @@ std::vector<Column> columns_of(const CsvTable& table, const std::string& file, s
   return columns;
 }
 
-}  // namespace
-
-Metered read_intervals(std::string_view bytes, const std::string& file, bool solar_alone) {
-  const CsvTable table(bytes, file);
-  const std::size_t time = time_column(table);
-  const std::vector<Column> columns = columns_of(table, file, time);
-  const bool used = std::any_of(columns.begin(), columns.end(), [](const Column& c) {
-    return c.what == "load" || c.what == "import";
-  });
-  const bool panels = std::any_of(columns.begin(), columns.end(),
-                                  [](const Column& c) { return c.what == "solar"; });
-  if (solar_alone && !panels)
-    throw InputError({file, 1, 0}, "no column solar_…", "what the panels gave, such as solar_kWh",
-                     "name the column");
-  if (!used && !solar_alone)
-    throw InputError({file, 1, 0}, "no column load_… or import_…",
-                     "what the house used, or what the grid gave", "name the column");
-  Metered m;
-  const auto note = [&](findings::Id id, Severity severity, std::string what, std::string where,
-                        std::string measured, std::string why, std::string remedy) {
-    m.findings.push_back({.id = id,
-                          .severity = severity,
-                          .what = std::move(what),
-                          .where = std::move(where),
-                          .measured = std::move(measured),
-                          .limit = "",
-                          .why = std::move(why),
-                          .remedy = std::move(remedy),
-                          .basis = "as in the file"});
-  };
-  struct Line {
-    long minute;  ///< standard time
-    const CsvTable::Row* row;
-  };
+struct Line {
+  long minute;  ///< standard time
+  const CsvTable::Row* row;
+};
+/// Rows in order on one clock without summer time.
+struct Lines {
   std::vector<Line> lines;
-  std::map<long, long> steps;
-  long summer = 0;  // minutes by which the clock runs ahead of where the file began
+  std::map<long, long> steps;  ///< minutes between rows, and how often
   std::size_t twice = 0, changes = 0;
-  long last_clock = std::numeric_limits<long>::min();
-  for (const CsvTable::Row& row : table.rows()) {
-    const Stamp stamp = stamp_in(table, row, time);
-    long minute = stamp.minute;
-    if (stamp.offset_min) {
-      minute -= *stamp.offset_min;  // then the clock's changes are told
-    } else if (last_clock != std::numeric_limits<long>::min()) {
-      const base::CivilDay day = base::civil_day(minute / 1440);
-      const long step = minute - last_clock;
+};
+
+/// Sees by the rows themselves where a clock without an offset was put forward or back.
+class SummerTime {
+ public:
+  SummerTime(const CsvTable& table, const std::vector<Column>& columns, std::size_t time)
+      : table_(table), columns_(columns), time_(time) {}
+  /// Minutes of standard time, or nothing where the row before stands there again.
+  std::optional<long> standard(const CsvTable::Row& row, const Stamp& stamp, Lines& l) {
+    if (seen_) {
+      const base::CivilDay day = base::civil_day(stamp.minute / 1440);
+      const long step = stamp.minute - last_;
       if (step <= 0) {
-        const bool turns = day.month == 10 || day.month == 11 || day.month == 4;
-        bool same = step == 0;
-        for (const Column& c : columns)
-          same = same && table.text(row, c.at) == table.text(*lines.back().row, c.at);
-        if (same) {
-          ++twice;
-          continue;
+        if (step == 0 && same(row, *l.lines.back().row)) {
+          ++l.twice;
+          return std::nullopt;
         }
+        const bool turns = day.month == 10 || day.month == 11 || day.month == 4;
         // The hour that comes twice: the clock goes back by sixty minutes less one step.
-        if (!turns || steps.empty() || step != steps.begin()->first - 60)
-          table.refuse(row, time, fmt::format("'{}' behind the row before", table.text(row, time)),
-                       step == 0 ? "one row for each time" : "times that ascend",
-                       "sort the rows, and keep the one that holds");
-        summer -= 60, ++changes;
-      } else if (!steps.empty()) {
-        const long usual = steps.begin()->first;
+        if (!turns || l.steps.empty() || step != l.steps.begin()->first - 60)
+          table_.refuse(row, time_,
+                        fmt::format("'{}' behind the row before", table_.text(row, time_)),
+                        step == 0 ? "one row for each time" : "times that ascend",
+                        "sort the rows, and keep the one that holds");
+        ahead_ -= 60, ++l.changes;
+      } else if (!l.steps.empty()) {
+        const long usual = l.steps.begin()->first;
         const bool spring = step == usual + 60 &&
                             (day.month == 3 || day.month == 4 || day.month == 9 || day.month == 10);
-        if (spring) summer += 60, ++changes;
+        if (spring) ahead_ += 60, ++l.changes;
       }
-      last_clock = stamp.minute;
-      minute -= summer;
     }
-    if (last_clock == std::numeric_limits<long>::min()) last_clock = stamp.minute;
-    if (!lines.empty()) {
-      const long step = minute - lines.back().minute;
+    last_ = stamp.minute, seen_ = true;
+    return stamp.minute - ahead_;
+  }
+  void saw(const Stamp& stamp) {
+    if (!seen_) last_ = stamp.minute, seen_ = true;
+  }
+
+ private:
+  [[nodiscard]] bool same(const CsvTable::Row& a, const CsvTable::Row& b) const {
+    return std::all_of(columns_.begin(), columns_.end(), [&](const Column& c) {
+      return table_.text(a, c.at) == table_.text(b, c.at);
+    });
+  }
+  const CsvTable& table_;
+  const std::vector<Column>& columns_;
+  std::size_t time_;
+  long ahead_ = 0;  ///< minutes by which the clock runs ahead of where the file began
+  long last_ = 0;
+  bool seen_ = false;
+};
+
+Lines lines_of(const CsvTable& table, const std::vector<Column>& columns, std::size_t time) {
+  Lines l;
+  SummerTime summer(table, columns, time);
+  for (const CsvTable::Row& row : table.rows()) {
+    const Stamp stamp = stamp_in(table, row, time);
+    long minute = 0;
+    if (stamp.offset_min) {
+      minute = stamp.minute - *stamp.offset_min;  // then the clock's changes are told
+      summer.saw(stamp);
+    } else {
+      const auto standard = summer.standard(row, stamp, l);
+      if (!standard) continue;
+      minute = *standard;
+    }
+    if (!l.lines.empty()) {
+      const long step = minute - l.lines.back().minute;
       if (step <= 0)
         table.refuse(row, time, fmt::format("'{}' behind the row before", table.text(row, time)),
                      "times that ascend", "sort the rows");
-      ++steps[step];
+      ++l.steps[step];
     }
-    lines.push_back({minute, &row});
+    l.lines.push_back({minute, &row});
   }
-  if (lines.size() < 100)
-    throw InputError({file, 0, 0}, fmt::format("{} rows", lines.size()), "a year of intervals",
+  return l;
+}
+
+/// The year that is taken from a file: whole days, the latest where there is more.
+struct Span {
+  long step_min = 15, first_day = 0, days = 365;  ///< `days` that the file holds
+  [[nodiscard]] std::size_t steps() const { return std::size_t(365 * 1440 / step_min); }
+  [[nodiscard]] double step_h() const { return double(step_min) / 60.0; }
+};
+Span span_of(const Lines& l, const std::string& file) {
+  if (l.lines.size() < 100)
+    throw InputError({file, 0, 0}, fmt::format("{} rows", l.lines.size()), "a year of intervals",
                      "export the whole year");
-  long step_min = 0, most = 0;
-  for (const auto& [step, count] : steps)
-    if (count > most) step_min = step, most = count;
-  if (1440 % step_min != 0 || step_min > 60)
-    throw InputError({file, 0, 0}, fmt::format("intervals of {} minutes", step_min),
+  Span span;
+  span.step_min = 0;
+  long most = 0;
+  for (const auto& [step, count] : l.steps)
+    if (count > most) span.step_min = step, most = count;
+  if (1440 % span.step_min != 0 || span.step_min > 60)
+    throw InputError({file, 0, 0}, fmt::format("intervals of {} minutes", span.step_min),
                      "5, 10, 15, 20, 30 or 60 minutes", "export equal intervals");
-  const long year_steps = 365 * 1440 / step_min;
-  long first = lines.front().minute, end = lines.back().minute + step_min;
-  // Whole days only; the latest year where there is more.
-  long first_day = first / 1440 + (first % 1440 != 0 ? 1 : 0), last_day = end / 1440;
-  if (last_day - first_day < 365)
-    throw InputError({file, 0, 0}, fmt::format("{} whole days", last_day - first_day),
-                     "365 or more",
+  const long first = l.lines.front().minute, end = l.lines.back().minute + span.step_min;
+  const long first_day = first / 1440 + (first % 1440 != 0 ? 1 : 0), last_day = end / 1440;
+  span.days = last_day - first_day;
+  if (span.days < 365)
+    throw InputError({file, 0, 0}, fmt::format("{} whole days", span.days), "365 or more",
                      "export a whole year: half a year says nothing of the other half");
-  if (last_day - first_day > 366)
-    note(findings::Id::more_than_a_year, Severity::note,
-         "The file holds more than a year; the latest is used.", file,
-         fmt::format("{} days", last_day - first_day), "A year counts every season once.",
-         "Nothing, if the latest year is the one that counts.");
-  first_day = last_day - 365;
-  m.year.step_h = double(step_min) / 60.0;
-  m.year.first_day = first_day;
-  const auto n = std::size_t(year_steps);
-  const double none = std::numeric_limits<double>::quiet_NaN();
-  std::map<std::string, std::vector<double>> series;
-  std::size_t resets = 0;
-  for (const Column& c : columns) {
-    std::vector<double>& out = series[c.what];
-    if (!out.empty())
-      throw InputError({file, 1, c.at + 1}, fmt::format("a second column of {}", c.what),
-                       "one of each", "take one out");
-    out.assign(n, none);
-    double before = none;
-    std::size_t falls = 0, rises = 0;
-    double highest = 0.0;
-    std::optional<double> last_value;
-    for (const Line& line : lines) {
-      const auto value = table.number(*line.row, c.at);
-      if (!value) {
-        before = none;
-        continue;
-      }
-      if (last_value) (*value >= *last_value ? rises : falls) += 1;
-      last_value = value;
-      double kW = 0.0;
-      switch (c.unit) {
-        case Unit::kW:
-          kW = *value;
-          break;
-        case Unit::W:
-          kW = *value / 1000.0;
-          break;
-        case Unit::kWh:
-          kW = *value / m.year.step_h;
-          break;
-        case Unit::Wh:
-          kW = *value / 1000.0 / m.year.step_h;
-          break;
-        case Unit::counter_kWh:
-          if (*value < before) {
-            ++resets;
-            before = 0.0;
-          }
-          kW = (*value - before) / m.year.step_h;
-          before = *value;
-          break;
-      }
-      if (kW < -0.001 || kW > 1000.0)
-        table.refuse(*line.row, c.at, fmt::format("{:g} kW of {}", kW, c.what), "0 to 1000 kW",
-                     c.unit == Unit::counter_kWh
-                         ? "see what the meter did there"
-                         : "correct the value, or the unit in the column's name");
-      highest = std::max(highest, kW);
-      // A counter's difference belongs to the interval before its reading.
-      const long at =
-          (line.minute - first_day * 1440) / step_min - (c.unit == Unit::counter_kWh ? 1 : 0);
-      if (at >= 0 && at < year_steps && (line.minute - first_day * 1440) % step_min == 0)
-        out[std::size_t(at)] = std::max(0.0, kW);
-    }
-    if (c.unit != Unit::counter_kWh && falls < rises / 200 && rises > 1000)
-      throw InputError({file, 1, c.at + 1},
-                       fmt::format("values of '{}' that only rise", table.header()[c.at]),
-                       "the energy or power of each interval",
-                       fmt::format("if it is a counter's reading, name it {}_counter_kWh", c.what));
-    if (highest == 0.0 && c.what != "export")
-      throw InputError({file, 1, c.at + 1}, "a column of zeros", "what was measured",
-                       "see what was exported");
+  span.first_day = last_day - 365;
+  return span;
+}
+
+/// Mean power of a value; a counter by what it rose since `before`, which it sets.
+double power_of(const Column& c, double value, double step_h, double& before, std::size_t& resets) {
+  switch (c.unit) {
+    case Unit::kW:
+      return value;
+    case Unit::W:
+      return value / 1000.0;
+    case Unit::kWh:
+      return value / step_h;
+    case Unit::Wh:
+      return value / 1000.0 / step_h;
+    case Unit::counter_kWh:
+      break;
   }
-  // Gaps.
-  std::size_t filled = 0, by_week = 0;
-  const std::size_t week = std::size_t(7 * 1440 / step_min), longest = std::size_t(120 / step_min);
-  for (auto& [what, out] : series)
-    for (std::size_t i = 0; i < n;) {
-      if (!std::isnan(out[i])) {
-        ++i;
+  if (value < before) {
+    ++resets;
+    before = 0.0;
+  }
+  const double kW = (value - before) / step_h;
+  before = value;
+  return kW;
+}
+
+/// One column in kW by step of the year; NaN where nothing was told.
+std::vector<double> column_kW(const CsvTable& table, const std::string& file, const Column& c,
+                              const Lines& l, const Span& span, std::size_t& resets) {
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  std::vector<double> out(span.steps(), none);
+  double before = none, highest = 0.0;
+  std::size_t falls = 0, rises = 0;
+  std::optional<double> last_value;
+  for (const Line& line : l.lines) {
+    const auto value = table.number(*line.row, c.at);
+    if (!value) {
+      before = none;
+      continue;
+    }
+    if (last_value) (*value >= *last_value ? rises : falls) += 1;
+    last_value = value;
+    const double kW = power_of(c, *value, span.step_h(), before, resets);
+    if (kW < -0.001 || kW > 1000.0)
+      table.refuse(*line.row, c.at, fmt::format("{:g} kW of {}", kW, c.what), "0 to 1000 kW",
+                   c.unit == Unit::counter_kWh ? "see what the meter did there"
+                                               : "correct the value, or the unit in the column's "
+                                                 "name");
+    highest = std::max(highest, kW);
+    // A counter's difference belongs to the interval before its reading.
+    const long since = line.minute - span.first_day * 1440,
+               at = since / span.step_min - (c.unit == Unit::counter_kWh ? 1 : 0);
+    if (at >= 0 && at < long(out.size()) && since % span.step_min == 0)
+      out[std::size_t(at)] = std::max(0.0, kW);
+  }
+  if (c.unit != Unit::counter_kWh && falls < rises / 200 && rises > 1000)
+    throw InputError({file, 1, c.at + 1},
+                     fmt::format("values of '{}' that only rise", table.header()[c.at]),
+                     "the energy or power of each interval",
+                     fmt::format("if it is a counter's reading, name it {}_counter_kWh", c.what));
+  if (highest == 0.0 && c.what != "export")
+    throw InputError({file, 1, c.at + 1}, "a column of zeros", "what was measured",
+                     "see what was exported");
+  return out;
+}
+
+/// The same time of the nearest week that has it; NaN where none has.
+double by_week_at(const std::vector<double>& x, std::size_t k, std::size_t week) {
+  for (std::size_t w = 1; w <= 52; ++w) {
+    if (k >= w * week && !std::isnan(x[k - w * week])) return x[k - w * week];
+    if (k + w * week < x.size() && !std::isnan(x[k + w * week])) return x[k + w * week];
+  }
+  return std::numeric_limits<double>::quiet_NaN();
+}
+
+struct Filled {
+  std::size_t straight = 0, by_week = 0;
+};
+/// Gaps of up to two hours straight, longer ones by the same hours of another week.
+void fill_gaps(std::vector<double>& out, const std::string& what, const std::string& file,
+               const Span& span, Filled& filled) {
+  const std::size_t n = out.size(), week = std::size_t(7 * 1440 / span.step_min),
+                    longest = std::size_t(120 / span.step_min);
+  for (std::size_t i = 0; i < n;) {
+    if (!std::isnan(out[i])) {
+      ++i;
+      continue;
+    }
+    std::size_t to = i;
+    while (to < n && std::isnan(out[to])) ++to;
+    const bool small = to - i <= longest && (i > 0 || to < n);
+    for (std::size_t k = i; k < to; ++k) {
+      if (small) {
+        const double f = double(k - i + 1) / double(to - i + 1);
+        const double before = out[i > 0 ? i - 1 : to], behind = out[to < n ? to : i - 1];
+        out[k] = before + f * (behind - before);
+        ++filled.straight;
         continue;
       }
-      std::size_t to = i;
-      while (to < n && std::isnan(out[to])) ++to;
-      const bool small = to - i <= longest && (i > 0 || to < n);
-      for (std::size_t k = i; k < to; ++k) {
-        if (small) {
-          const double f = double(k - i + 1) / double(to - i + 1);
-          const double before = out[i > 0 ? i - 1 : to], behind = out[to < n ? to : i - 1];
-          out[k] = before + f * (behind - before);
-          ++filled;
-          continue;
-        }
-        double value = none;
-        for (std::size_t w = 1; w <= 52 && std::isnan(value); ++w) {
-          if (k >= w * week && !std::isnan(out[k - w * week]))
-            value = out[k - w * week];
-          else if (k + w * week < n && !std::isnan(out[k + w * week]))
-            value = out[k + w * week];
-        }
-        if (std::isnan(value))
-          throw InputError({file, 0, 0},
-                           fmt::format("no value of {} for one time of the week", what),
-                           "values through the year", "export it again");
-        out[k] = value;
-        ++by_week;
-      }
-      i = to;
+      out[k] = by_week_at(out, k, week);
+      if (std::isnan(out[k]))
+        throw InputError({file, 0, 0}, fmt::format("no value of {} for one time of the week", what),
+                         "values through the year", "export it again");
+      ++filled.by_week;
     }
-  if (by_week > n / 5)
-    throw InputError({file, 0, 0}, fmt::format("{} of {} intervals missing", by_week, n),
-                     "a year with few gaps", "export it again");
-  if (filled > 0)
-    note(findings::Id::small_gaps_filled, Severity::note,
-         "Gaps of up to two hours were filled straight.", file, fmt::format("{} intervals", filled),
-         "A hole would look like nothing used.", "Nothing.");
-  if (by_week > 0)
-    note(findings::Id::long_gaps_filled, Severity::caution,
-         "Longer gaps were filled with the same hours of another week.", file,
-         fmt::format("{:.1f} h", double(by_week) * m.year.step_h),
-         "What happened in them is not known.", "Export these days again, if the meter has them.");
-  if (twice > 0)
-    note(findings::Id::rows_twice, Severity::note, "Rows that stood there twice were left out.",
-         file, fmt::format("{} rows", twice), "They would count double.", "Nothing.");
-  if (changes > 0)
-    note(findings::Id::summer_time, Severity::note,
-         "The clock changes; days of 23 and 25 hours are kept apart.", file,
-         fmt::format("{} changes", changes), "The sun knows no summer time.", "Nothing.");
-  if (resets > 0)
-    note(findings::Id::counter_started_again, Severity::caution, "A counter started again.", file,
-         fmt::format("{} times", resets),
-         "What passed since the reading before it is counted from zero.", "Compare with the bill.");
-  if (!used) series["load"].assign(n, 0.0);  // the panels alone
+    i = to;
+  }
+}
+
+/// What was done to a file, told.
+class Notes {
+ public:
+  Notes(Metered& m, const std::string& file) : m_(m), file_(file) {}
+  void add(findings::Id id, Severity severity, std::string what, std::string measured,
+           std::string why, std::string remedy) {
+    m_.findings.push_back({.id = id,
+                           .severity = severity,
+                           .what = std::move(what),
+                           .where = file_,
+                           .measured = std::move(measured),
+                           .limit = "",
+                           .why = std::move(why),
+                           .remedy = std::move(remedy),
+                           .basis = "as in the file"});
+  }
+  void of_gaps(const Filled& filled, double step_h) {
+    if (filled.straight > 0)
+      add(findings::Id::small_gaps_filled, Severity::note, "Gaps of up to two hours were filled straight.",
+          fmt::format("{} intervals", filled.straight), "A hole would look like nothing used.",
+          "Nothing.");
+    if (filled.by_week > 0)
+      add(findings::Id::long_gaps_filled, Severity::caution,
+          "Longer gaps were filled with the same hours of another week.",
+          fmt::format("{:.1f} h", double(filled.by_week) * step_h),
+          "What happened in them is not known.", "Export these days again, if the meter has them.");
+  }
+  void of_clock(const Lines& l, std::size_t resets) {
+    if (l.twice > 0)
+      add(findings::Id::rows_twice, Severity::note, "Rows that stood there twice were left out.",
+          fmt::format("{} rows", l.twice), "They would count double.", "Nothing.");
+    if (l.changes > 0)
+      add(findings::Id::summer_time, Severity::note,
+          "The clock changes; days of 23 and 25 hours are kept apart.",
+          fmt::format("{} changes", l.changes), "The sun knows no summer time.", "Nothing.");
+    if (resets > 0)
+      add(findings::Id::counter_started_again, Severity::caution, "A counter started again.",
+          fmt::format("{} times", resets),
+          "What passed since the reading before it is counted from zero.",
+          "Compare with the bill.");
+  }
+
+ private:
+  Metered& m_;
+  const std::string& file_;
+};
+
+/// Load, sun and export of the series; used = from the grid + from the sun − to the grid.
+void settle(Metered& m, std::map<std::string, std::vector<double>>& series) {
   m.load_is_import = !series.contains("load");
   m.year.load_kW = m.load_is_import ? series["import"] : series["load"];
+  const std::size_t n = m.year.load_kW.size();
   m.has_solar = series.contains("solar"), m.has_export = series.contains("export");
   if (m.has_solar)
     m.year.solar_kW = series["solar"];
   else
     m.year.solar_kW.assign(n, 0.0);
   if (m.has_export) m.export_kW = series["export"];
-  if (m.load_is_import && m.has_solar) {
-    // Used = from the grid + from the sun − to the grid.
-    for (std::size_t i = 0; i < n; ++i)
-      m.year.load_kW[i] = std::max(
-          0.0, m.year.load_kW[i] + m.year.solar_kW[i] - (m.has_export ? m.export_kW[i] : 0.0));
-    m.load_is_import = false;
-  }
-  if (m.load_is_import)
-    note(findings::Id::import_as_load, Severity::caution,
-         "What the grid gave is taken for what the house used.", file, "",
-         "With panels on the roof already, what they gave to the house is missing from it.",
-         "Give a column solar_… as well, or a year before the panels.");
-  return m;
+  if (!m.load_is_import || !m.has_solar) return;
+  for (std::size_t i = 0; i < n; ++i)
+    m.year.load_kW[i] = std::max(
+        0.0, m.year.load_kW[i] + m.year.solar_kW[i] - (m.has_export ? m.export_kW[i] : 0.0));
+  m.load_is_import = false;
 }
 
-std::vector<double> read_prices(std::string_view bytes, const std::string& file, const Year& year) {
+}  // namespace
+
+Metered read_intervals(std::string_view bytes, const std::string& file, bool solar_alone) {
   const CsvTable table(bytes, file);
   const std::size_t time = time_column(table);
-  const auto kWh = table.column({"price", "price_kWh"}),
-             MWh = table.column({"price_MWh", "Price (EUR/MWh)"});
-  if (kWh.has_value() == MWh.has_value())
-    throw InputError({file, 1, 0}, "no column price or price_MWh, or both", "one of the two",
-                     "say in the name what the price is for");
-  // By day of the year and hour.
-  std::vector<double> by_hour(366 * 24, std::numeric_limits<double>::quiet_NaN());
-  std::size_t rows = 0;
-  for (const auto& row : table.rows()) {
-    const Stamp stamp = stamp_in(table, row, time);
-    const auto value = table.number(row, kWh ? *kWh : *MWh);
-    if (!value) continue;
-    const long of_year = base::day_of_year(stamp.minute / 1440) - 1;
-    by_hour[std::size_t(of_year * 24 + stamp.minute % 1440 / 60)] = MWh ? *value / 1000.0 : *value;
-    ++rows;
+  const std::vector<Column> columns = columns_of(table, file, time);
+  const auto has = [&](std::string_view what) {
+    return std::any_of(columns.begin(), columns.end(),
+                       [&](const Column& c) { return c.what == what; });
+  };
+  const bool used = has("load") || has("import");
+  if (solar_alone && !has("solar"))
+    throw InputError({file, 1, 0}, "no column solar_…", "what the panels gave, such as solar_kWh",
+                     "name the column");
+  if (!used && !solar_alone)
+    throw InputError({file, 1, 0}, "no column load_… or import_…",
+                     "what the house used, or what the grid gave", "name the column");
+  Metered m;
+  Notes notes(m, file);
+  const Lines l = lines_of(table, columns, time);
+  const Span span = span_of(l, file);
+  if (span.days > 366)
+    notes.add(findings::Id::more_than_a_year, Severity::note,
+              "The file holds more than a year; the latest is used.",
+              fmt::format("{} days", span.days), "A year counts every season once.",
+              "Nothing, if the latest year is the one that counts.");
+  m.year.step_h = span.step_h();
+  m.year.first_day = span.first_day;
+  std::map<std::string, std::vector<double>> series;
+  std::size_t resets = 0;
+  for (const Column& c : columns) {
+    if (series.contains(c.what))
+      throw InputError({file, 1, c.at + 1}, fmt::format("a second column of {}", c.what),
+                       "one of each", "take one out");
+    series[c.what] = column_kW(table, file, c, l, span, resets);
   }
-  if (rows < 8700)
-    throw InputError({file, 0, 0}, fmt::format("{} hours of prices", rows),
-                     "a year of 8760, as long as the load", "take a whole year's series");
-  double last = 0.0;
-  for (double& p : by_hour) p = std::isnan(p) ? last : (last = p);
-  std::vector<double> prices(year.steps());
-  for (std::size_t i = 0; i < prices.size(); ++i) {
-    const long of_year = base::day_of_year(year.first_day + long(i / year.steps_a_day())) - 1;
-    prices[i] =
-        by_hour[std::size_t(of_year * 24 + long(double(i % year.steps_a_day()) * year.step_h))];
-  }
-  return prices;
-}
-
-Weather read_weather(std::string_view bytes, const std::string& file, const Place& place,
-                     double utc_offset_h) {
-  const CsvTable table(bytes, file);
-  const std::size_t time = time_column(table),
-                    global = table.must_have({"global_W_m2", "ghi_W_m2"});
-  const auto beam = table.column({"beam_W_m2", "dni_W_m2"}),
-             diffuse = table.column({"diffuse_W_m2", "dhi_W_m2"}), air = table.column({"air_C"});
-  Weather w;
-  w.place = place;
-  w.utc_offset_h = utc_offset_h;
-  std::optional<long> last;
-  for (const CsvTable::Row& row : table.rows()) {
-    const Stamp stamp = stamp_in(table, row, time);
-    if (last && stamp.minute != *last + 60)
-      table.refuse(row, time, fmt::format("{} minutes after the row before", stamp.minute - *last),
-                   "hours in order, without gaps and summer time",
-                   "export the whole year in standard time");
-    if (!last) w.first_day = stamp.minute / 1440;
-    last = stamp.minute;
-    const auto value = [&](std::optional<std::size_t> column, double low, double high,
-                           double fallback) {
-      const auto given = table.number(row, column);
-      if (column && !given)
-        table.refuse(row, *column, "no value", "a number", "take a series without gaps");
-      if (given && !(*given >= low && *given <= high))
-        table.refuse(row, *column, fmt::format("{:g}", *given),
-                     fmt::format("{:g} to {:g}", low, high), "take a series without gaps");
-      return given.value_or(fallback);
-    };
-    const long day = stamp.minute / 1440;
-    const double utc_h = double(stamp.minute % 1440) / 60.0 + 0.5 - utc_offset_h;
-    Sky s = split_W_m2(std::max(0.0, value(global, -5.0, 1500.0, 0.0)),
-                       sun_position({julian_day_of(day, utc_h)}, place).zenith_deg,
-                       base::day_of_year(day));
-    s.diffuse = std::max(0.0, value(diffuse, -5.0, 1000.0, s.diffuse));
-    s.beam = std::max(0.0, value(beam, -5.0, 1500.0, s.beam));
-    w.sky.push_back(s);
-    w.air_C.push_back(value(air, -70.0, 60.0, 10.0));
-  }
-  if (w.sky.size() != 8760 && w.sky.size() != 8784)
-    throw InputError({file, 0, 0}, fmt::format("{} hours", w.sky.size()), "8760 hours, or 8784",
-                     "give one whole year, from the first of January on");
-  if (const base::CivilDay first = base::civil_day(w.first_day); first.month != 1 || first.day != 1)
-    throw InputError({file, 2, 0},
-                     fmt::format("a year that begins on {}", base::day_text(w.first_day)),
-                     "the first of January", "export the calendar year");
-  return w;
+  Filled filled;
+  for (auto& [what, out] : series) fill_gaps(out, what, file, span, filled);
+  if (filled.by_week > span.steps() / 5)
+    throw InputError({file, 0, 0},
+                     fmt::format("{} of {} intervals missing", filled.by_week, span.steps()),
+                     "a year with few gaps", "export it again");
+  notes.of_gaps(filled, span.step_h());
+  notes.of_clock(l, resets);
+  if (!used) series["load"].assign(span.steps(), 0.0);  // the panels alone
+  settle(m, series);
+  if (m.load_is_import)
+    notes.add(findings::Id::import_as_load, Severity::caution,
+              "What the grid gave is taken for what the house used.", "",
+              "With panels on the roof already, what they gave to the house is missing from it.",
+              "Give a column solar_… as well, or a year before the panels.");
+  return m;
 }
 
 }  // namespace site

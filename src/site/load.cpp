@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "base/calendar.hpp"
 #include "base/check.hpp"
@@ -65,96 +66,110 @@ double air_heat_pump_cop(double lift_K) {
   return 6.81 + d * (-0.121 + d * 0.000630);
 }
 
+namespace {
+
+/// A base that is always on, and pulses drawn by the profile as a density: cooking, washing,
+/// kettles. The day keeps its energy.
+void put_pulses(std::span<double> day, double day_kWh, double dt, const House& house,
+                base::SmallRandom& random) {
+  const double base_share = 1.0 - 0.65 * std::min(1.0, house.peaky);
+  std::vector<double> cumulative(day.size());
+  double sum = 0.0;
+  for (std::size_t i = 0; i < day.size(); ++i) cumulative[i] = sum += day[i];
+  for (double& kW : day) kW *= base_share;
+  const double annual = std::max(house.annual_kWh, 100.0) / 1000.0;
+  double left = day_kWh * (1.0 - base_share);
+  while (left > 1e-12) {
+    // A pulse of 0.3 to 2.5 kW over a quarter to one and a half hours, in the profile's scale.
+    const double kW = (0.3 + 2.2 * random.uniform()) / annual,
+                 hours = 0.25 + 1.25 * random.uniform() * random.uniform();
+    const double at = random.uniform() * sum;
+    const auto start = std::size_t(std::lower_bound(cumulative.begin(), cumulative.end(), at) -
+                                   cumulative.begin());
+    const double kWh = std::min(left, kW * hours);
+    double rest = kWh;
+    for (std::size_t i = start; rest > 0.0; i = (i + 1) % day.size()) {
+      const double piece = std::min(rest, kW * dt);
+      day[i] += piece / dt;
+      rest -= piece;
+    }
+    left -= kWh;
+  }
+}
+
+/// Somebody at home by day, or nobody: the day keeps its energy.
+void put_at_home(std::span<double> day, double day_kWh, double dt, double at_home) {
+  double kWh = 0.0;
+  for (std::size_t i = 0; i < day.size(); ++i) {
+    const double hour = (double(i) + 0.5) * dt;
+    if (hour > 8.0 && hour < 16.0) day[i] *= std::max(0.0, 1.0 + at_home);
+    kWh += day[i] * dt;
+  }
+  for (double& kW : day) kW *= day_kWh / kWh;
+}
+
+void put_car(Year& year, std::size_t days, const House& house, base::SmallRandom& random) {
+  const double dt = year.step_h, daily = house.car_kWh / 365.25;
+  const std::size_t a_day = year.steps_a_day();
+  double due = 0.0;
+  for (std::size_t d = 0; d < days; ++d) {
+    due += daily;
+    if (due < 1.0 + 6.0 * random.uniform()) continue;  // not every evening
+    const double from_h = 17.0 + 2.0 * random.uniform();
+    for (std::size_t i = std::size_t(from_h / dt); due > 0.0 && d * a_day + i < year.steps(); ++i) {
+      const double piece = std::min(due, house.car_kW * dt);
+      year.load_kW[d * a_day + i] += piece / dt;
+      due -= piece;
+    }
+  }
+}
+
+void put_heat(Year& year, std::size_t days, const House& house,
+              const std::vector<double>& daily_air_C) {
+  CHECK(daily_air_C.size() >= days);
+  const std::size_t a_day = year.steps_a_day();
+  const double years = double(days) / 365.25;
+  double degrees = 0.0;
+  for (std::size_t d = 0; d < days; ++d)
+    degrees += std::max(0.0, house.heat_limit_C - daily_air_C[d]);
+  for (std::size_t d = 0; d < days && degrees > 0.0; ++d) {
+    const double heat =
+        house.heat_kWh * years * std::max(0.0, house.heat_limit_C - daily_air_C[d]) / degrees;
+    const double kW =
+        heat / air_heat_pump_cop(house.flow_C - daily_air_C[d]) / (double(a_day) * year.step_h);
+    for (std::size_t i = 0; i < a_day; ++i) year.load_kW[d * a_day + i] += kW;
+  }
+}
+
+}  // namespace
+
 void put_load(Year& year, const House& house, const std::vector<double>& daily_air_C) {
   const std::size_t a_day = year.steps_a_day(),
                     days = std::max<std::size_t>(1, year.steps() / a_day);
   CHECK(a_day > 0);
   base::SmallRandom random(house.seed);
-  std::vector<double>& load = year.load_kW;
   const double dt = year.step_h;
   double sum_kWh = 0.0;
   for (std::size_t d = 0; d < days; ++d) {
     const Clock first = clock_of(year, d * a_day);
-    const long day = year.first_day + long(d);
-    const int doy = base::day_of_year(day);
+    const int doy = base::day_of_year(year.first_day + long(d));
     const int type = first.weekday == 6 ? 2 : first.weekday == 5 ? 1 : 0;
-    double* const out = load.data() + d * a_day;
+    const std::span<double> day(year.load_kW.data() + d * a_day, a_day);
     double day_kWh = 0.0;
     for (std::size_t i = 0; i < a_day; ++i) {
-      out[i] =
+      day[i] =
           standard_profile_W(first.month, first.day, doy, type, (double(i) + 0.5) * dt) / 1000.0;
-      day_kWh += out[i] * dt;
+      day_kWh += day[i] * dt;
     }
-    if (type == 0 && house.at_home != 0.0) {
-      double kWh = 0.0;
-      for (std::size_t i = 0; i < a_day; ++i) {
-        const double hour = (double(i) + 0.5) * dt;
-        if (hour > 8.0 && hour < 16.0) out[i] *= std::max(0.0, 1.0 + house.at_home);
-        kWh += out[i] * dt;
-      }
-      for (std::size_t i = 0; i < a_day; ++i) out[i] *= day_kWh / kWh;
-    }
-    if (house.peaky > 0.0) {
-      // A base that is always on, and pulses drawn by the profile as a density: cooking, washing,
-      // kettles. The day keeps its energy.
-      const double base_share = 1.0 - 0.65 * std::min(1.0, house.peaky);
-      const double pulses_kWh = day_kWh * (1.0 - base_share);
-      std::vector<double> cumulative(a_day);
-      double sum = 0.0;
-      for (std::size_t i = 0; i < a_day; ++i) cumulative[i] = sum += out[i];
-      for (std::size_t i = 0; i < a_day; ++i) out[i] *= base_share;
-      const double annual = std::max(house.annual_kWh, 100.0) / 1000.0;
-      double left = pulses_kWh;
-      while (left > 1e-12) {
-        // A pulse of 0.3 to 2.5 kW over a quarter to one and a half hours, in the profile's scale.
-        const double kW = (0.3 + 2.2 * random.uniform()) / annual,
-                     hours = 0.25 + 1.25 * random.uniform() * random.uniform();
-        const double at = random.uniform() * sum;
-        const auto start = std::size_t(std::lower_bound(cumulative.begin(), cumulative.end(), at) -
-                                       cumulative.begin());
-        const double kWh = std::min(left, kW * hours);
-        double rest = kWh;
-        for (std::size_t i = start; rest > 0.0; i = (i + 1) % a_day) {
-          const double piece = std::min(rest, kW * dt);
-          out[i] += piece / dt;
-          rest -= piece;
-        }
-        left -= kWh;
-      }
-    }
-    for (std::size_t i = 0; i < a_day; ++i) sum_kWh += out[i] * dt;
+    if (type == 0 && house.at_home != 0.0) put_at_home(day, day_kWh, dt, house.at_home);
+    if (house.peaky > 0.0) put_pulses(day, day_kWh, dt, house, random);
+    for (const double kW : day) sum_kWh += kW * dt;
   }
   const double years = double(days) / 365.25;
   const double scale = sum_kWh > 0.0 ? house.annual_kWh * years / sum_kWh : 0.0;
-  for (double& kW : load) kW *= scale;
-  if (house.car_kWh > 0.0) {
-    const double daily = house.car_kWh / 365.25;
-    double due = 0.0;
-    for (std::size_t d = 0; d < days; ++d) {
-      due += daily;
-      if (due < 1.0 + 6.0 * random.uniform()) continue;  // not every evening
-      const double from_h = 17.0 + 2.0 * random.uniform();
-      for (std::size_t i = std::size_t(from_h / dt); due > 0.0 && d * a_day + i < year.steps();
-           ++i) {
-        const double piece = std::min(due, house.car_kW * dt);
-        load[d * a_day + i] += piece / dt;
-        due -= piece;
-      }
-    }
-  }
-  if (house.heat_kWh > 0.0) {
-    CHECK(daily_air_C.size() >= days);
-    double degrees = 0.0;
-    for (std::size_t d = 0; d < days; ++d)
-      degrees += std::max(0.0, house.heat_limit_C - daily_air_C[d]);
-    for (std::size_t d = 0; d < days && degrees > 0.0; ++d) {
-      const double heat =
-          house.heat_kWh * years * std::max(0.0, house.heat_limit_C - daily_air_C[d]) / degrees;
-      const double kW =
-          heat / air_heat_pump_cop(house.flow_C - daily_air_C[d]) / (double(a_day) * dt);
-      for (std::size_t i = 0; i < a_day; ++i) load[d * a_day + i] += kW;
-    }
-  }
+  for (double& kW : year.load_kW) kW *= scale;
+  if (house.car_kWh > 0.0) put_car(year, days, house, random);
+  if (house.heat_kWh > 0.0) put_heat(year, days, house, daily_air_C);
 }
 
 }  // namespace site

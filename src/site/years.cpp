@@ -2,12 +2,11 @@
 #include "site/years.hpp"
 
 #include <algorithm>
-#include <atomic>
 #include <cmath>
 
 #include "base/check.hpp"
 #include "base/side_by_side.hpp"
-#include "base/small_random.hpp"
+#include "site/optimum.hpp"
 
 namespace site {
 namespace {
@@ -51,19 +50,19 @@ void wear_a_year(life::Wear& wear, const Used& u, const std::array<double, 12>& 
               .c_rate = std::max(0.05, u.c_rate)});
 }
 
-Band band_of(std::vector<double> values) {
-  if (values.empty()) return {};
-  const auto at = [&](double share) {
-    const auto k =
-        std::ptrdiff_t(std::min(double(values.size() - 1), share * double(values.size())));
-    std::nth_element(values.begin(), values.begin() + k, values.end());
-    return values[std::size_t(k)];
-  };
-  const double low = at(0.1), middle = at(0.5), high = at(0.9);
-  return {low, middle, high};
-}
-
 }  // namespace
+
+life::Conditions conditions_of(const Year& year, const Prices& prices, const Store& store,
+                               const Rules& rules, const Life& life) {
+  std::vector<double> charge;
+  const Outcome o = dispatch(year, &prices, store, rules, &charge);
+  const Used u = used(charge, o, life, 1.0, year.step_h);
+  return {.cells_C = life.cells_C,
+          .mean_charge = std::clamp(u.mean_charge, 0.0, 1.0),
+          .full_cycles_year = u.full_cycles,
+          .depth = std::clamp(u.depth, 0.01, 1.0),
+          .c_rate = std::max(0.05, u.c_rate)};
+}
 
 std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store& store,
                              const Rules& rules, const Life& life) {
@@ -102,17 +101,42 @@ std::vector<YearOfLife> live(const Year& year, const Prices& prices, const Store
   return years;
 }
 
+namespace {
+
+/// The same store with another size: powers grow with it up to the store's own.
+Store sized(const Store& store, const Life& life, double nominal_kWh) {
+  Store s = store;
+  s.usable_kWh = nominal_kWh * life.window();
+  s.charge_kW = std::min(store.charge_kW, life.charge_rate * nominal_kWh);
+  s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * nominal_kWh);
+  if (nominal_kWh <= 0.0) s.standby_kW = 0.0;
+  return s;
+}
+
+}  // namespace
+
+void put_bounds(std::vector<SizePoint>& points, const Year& year, const Prices& prices,
+                const Store& store, const Rules& rules, const Life& life) {
+  const double without = cost_without(year, prices, rules.export_kW);
+  base::side_by_side(points.size(), [&](std::size_t i) {
+    BoundOptions options;
+    options.way = false;
+    options.export_kW = std::min(options.export_kW, rules.export_kW);
+    options.day_charge_kW = rules.day_charge_kW;
+    const Bound bound = optimum(year, prices, sized(store, life, points[i].nominal_kWh), options);
+    points[i].best_saving.reset();
+    if (bound.status == Bound::Status::optimal)
+      points[i].best_saving = without - bound.cost + bound.gap;
+  });
+}
+
 std::vector<SizePoint> sweep(const Year& year, const Prices& prices, const Store& store,
                              const Rules& rules, const Life& life,
                              const std::vector<double>& sizes_kWh) {
   CHECK(!sizes_kWh.empty() && std::is_sorted(sizes_kWh.begin(), sizes_kWh.end()));
   std::vector<SizePoint> points(sizes_kWh.size());
   base::side_by_side(sizes_kWh.size(), [&](std::size_t i) {
-    Store s = store;
-    s.usable_kWh = sizes_kWh[i] * life.window();
-    s.charge_kW = std::min(store.charge_kW, life.charge_rate * sizes_kWh[i]);
-    s.discharge_kW = std::min(store.discharge_kW, life.discharge_rate * sizes_kWh[i]);
-    if (sizes_kWh[i] <= 0.0) s.standby_kW = 0.0;
+    const Store s = sized(store, life, sizes_kWh[i]);
     points[i].nominal_kWh = sizes_kWh[i];
     points[i].outcome = dispatch(year, &prices, s, remade(rules, year, prices, s));
   });
@@ -152,116 +176,6 @@ Prices hourly(const Prices& prices, double step_h) {
   };
   h.buy = first(prices.buy), h.sell = first(prices.sell);
   return h;
-}
-
-FutureBands play_futures(const Year& hourly, const Prices& prices, const Store& store,
-                         const Life& life, const Futures& f,
-                         const std::function<bool(double)>& keep_going) {
-  constexpr std::size_t width = Lanes::width;
-  CHECK(f.count >= 1 && prices.buy.size() == hourly.steps());
-  const std::size_t blocks = (std::size_t(f.count) + width - 1) / width;
-  const auto years = std::size_t(life.years);
-  struct Future {
-    std::vector<double> capacity, saving;
-    double value = 0.0, end = 0.0;
-  };
-  std::vector<Future> all(blocks * width);
-  const double eta_in = 1.0 - store.charging.k1, eta_out = 1.0 / (1.0 + store.discharging.k1);
-  const double window = life.window();
-  std::atomic<std::size_t> done = 0;
-  std::atomic<bool> stopped = false;
-  base::side_by_side(blocks, [&](std::size_t block) {
-    if (stopped) return;
-    if (keep_going && !keep_going(double(done++) / double(blocks))) stopped = true;
-    base::SmallRandom random(f.seed * 1000003ULL + block);
-    std::array<life::Wear, width> mild{
-        life::Wear(life::Law::schimpe), life::Wear(life::Law::schimpe),
-        life::Wear(life::Law::schimpe), life::Wear(life::Law::schimpe),
-        life::Wear(life::Law::schimpe), life::Wear(life::Law::schimpe),
-        life::Wear(life::Law::schimpe), life::Wear(life::Law::schimpe)};
-    std::array<life::Wear, width> harsh{
-        life::Wear(life::Law::naumann), life::Wear(life::Law::naumann),
-        life::Wear(life::Law::naumann), life::Wear(life::Law::naumann),
-        life::Wear(life::Law::naumann), life::Wear(life::Law::naumann),
-        life::Wear(life::Law::naumann), life::Wear(life::Law::naumann)};
-    std::array<double, width> mix{}, load_growth{}, price_growth{}, load{}, price{}, factor{};
-    std::array<bool, width> lives{};
-    for (std::size_t l = 0; l < width; ++l) {
-      mix[l] = random.uniform();
-      load_growth[l] = 1.0 + life.load_growth + f.load_growth_sd * random.normal();
-      price_growth[l] = 1.0 + life.price_growth + f.price_growth_sd * random.normal();
-      load[l] = price[l] = factor[l] = 1.0, lives[l] = true;
-      all[block * width + l].value = -f.capital;
-      all[block * width + l].end = double(life.years);
-    }
-    for (std::size_t y = 0; y < years; ++y) {
-      Lanes lanes{};
-      lanes.standby_kW = store.standby_kW, lanes.export_kW = f.export_kW;
-      std::array<double, width> capacity{};
-      for (std::size_t l = 0; l < width; ++l) {
-        capacity[l] = 1.0 - (mix[l] * mild[l].loss() + (1.0 - mix[l]) * harsh[l].loss());
-        if (lives[l] && capacity[l] < life.end_share)
-          lives[l] = false, all[block * width + l].end = double(y);
-        lanes.load[l] = load[l];
-        lanes.solar[l] = std::max(0.3, 1.0 + f.sun_sd * random.normal());
-        lanes.usable_kWh[l] =
-            lives[l] ? std::max(0.0, life.usable_kWh(capacity[l]) - store.reserve_kWh) : 0.0;
-        lanes.charge_kW[l] = store.charge_kW, lanes.discharge_kW[l] = store.discharge_kW;
-        lanes.charging[l] = eta_in, lanes.discharging[l] = eta_out;
-      }
-      self_use(hourly, lanes, &prices);
-      for (std::size_t l = 0; l < width; ++l) {
-        Future& future = all[block * width + l];
-        if (lives[l]) {
-          const double saving = (lanes.saving_buy[l] * price[l] - lanes.lost_sell[l]) * f.factor;
-          factor[l] /= 1.0 + f.rate;
-          const double spent = f.upkeep + (f.replace_years > 0.0 && y > 0 &&
-                                                   std::floor(double(y) / f.replace_years) >
-                                                       std::floor(double(y - 1) / f.replace_years)
-                                               ? f.replace_cost
-                                               : 0.0);
-          future.value += (saving - spent) * factor[l];
-          future.capacity.push_back(capacity[l]);
-          future.saving.push_back(saving);
-          const double cycles = lanes.discharge_kWh[l] / eta_out / life.nominal_kWh;
-          // Depth and mean charge hardly differ between futures: those of a day's cycle.
-          Used u;
-          u.full_cycles = cycles;
-          u.depth = std::clamp(cycles / 365.25 / capacity[l] * 1.3, 0.05, window);
-          u.mean_charge = life.low_charge + 0.45 * window;
-          u.c_rate = 0.2;
-          wear_a_year(mild[l], u, life.cells_C);
-          wear_a_year(harsh[l], u, life.cells_C);
-        }
-        load[l] *= load_growth[l], price[l] *= price_growth[l];
-      }
-    }
-  });
-  if (stopped) {
-    FutureBands none;
-    none.stopped = true;
-    return none;
-  }
-  all.resize(std::size_t(f.count));
-  for (Future& future : all)
-    future.value += f.end_value / std::pow(1.0 + f.rate, double(future.saving.size()));
-  FutureBands bands;
-  std::vector<double> values, ends;
-  for (const Future& future : all) {
-    values.push_back(future.value), ends.push_back(future.end);
-    bands.pays += future.value > 0.0;
-  }
-  bands.pays /= double(f.count);
-  bands.value = band_of(values), bands.end_year = band_of(ends);
-  for (std::size_t y = 0; y < years; ++y) {
-    std::vector<double> capacity, saving;
-    for (const Future& future : all)
-      if (future.capacity.size() > y)
-        capacity.push_back(future.capacity[y]), saving.push_back(future.saving[y]);
-    if (capacity.size() < std::size_t(f.count) / 2 || capacity.empty()) break;
-    bands.capacity.push_back(band_of(capacity)), bands.saving.push_back(band_of(saving));
-  }
-  return bands;
 }
 
 }  // namespace site

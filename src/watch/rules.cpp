@@ -44,9 +44,9 @@ void Rules::add(const Reading& r) {
     cold_.note(r.time_s, held, coldest, false);
 }
 
-std::vector<base::Finding> Rules::findings(const std::vector<std::string>& places,
+std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& places,
                                            const std::function<std::string(double)>& when) const {
-  std::vector<base::Finding> all;
+  std::vector<findings::Finding> all;
   const auto limit_broken = [&](const std::vector<Broken>& broken, bool high) {
     std::string where;
     double seconds = 0.0, worst = 0.0, first = not_known;
@@ -62,7 +62,7 @@ std::vector<base::Finding> Rules::findings(const std::vector<std::string>& place
     }
     if (cells == 0) return;
     all.push_back({.id = high ? "watch-cell-over-limit" : "watch-cell-under-limit",
-                   .severity = base::Severity::caution,
+                   .severity = findings::Severity::caution,
                    .what = fmt::format("{} {} its voltage limit: {:.3f} V at most extreme, {:.0f} min in all, first {}.",
                                        cells == 1 ? "A cell passes" : fmt::format("{} cells pass", cells),
                                        high ? "over" : "under", worst, seconds / 60.0, when(first)),
@@ -77,7 +77,7 @@ std::vector<base::Finding> Rules::findings(const std::vector<std::string>& place
   limit_broken(low_, false);
   if (cold_.readings > 0)
     all.push_back({.id = "watch-charged-cold",
-                   .severity = base::Severity::caution,
+                   .severity = findings::Severity::caution,
                    .what = fmt::format("Charged at {:.0f} °C, at or under the limit, for {:.0f} min in all, first {}.",
                                        cold_.worst, cold_.seconds / 60.0, when(cold_.first_s)),
                    .where = "pack " + facts_.name,
@@ -88,7 +88,7 @@ std::vector<base::Finding> Rules::findings(const std::vector<std::string>& place
                    .basis = "common practice, no source"});
   if (longest_silence_s_ > limits_.silent_hours * 3600.0)
     all.push_back({.id = "watch-record-silent",
-                   .severity = base::Severity::note,
+                   .severity = findings::Severity::note,
                    .what = fmt::format("The record is silent for {:.1f} h from {}.", longest_silence_s_ / 3600.0, when(silence_from_s_)),
                    .where = "pack " + facts_.name,
                    .measured = fmt::format("{:.1f} h", longest_silence_s_ / 3600.0),
@@ -99,16 +99,16 @@ std::vector<base::Finding> Rules::findings(const std::vector<std::string>& place
   return all;
 }
 
-std::vector<base::Finding> compare_packs(const std::vector<std::string>& names,
+std::vector<findings::Finding> compare_packs(const std::vector<std::string>& names,
                                          const std::vector<double>& through_Ah,
                                          const std::vector<double>& mean_V) {
-  std::vector<base::Finding> all;
+  std::vector<findings::Finding> all;
   if (names.size() < 2) return all;
   const double most = *std::max_element(through_Ah.begin(), through_Ah.end());
   for (std::size_t p = 0; p < names.size(); ++p)
     if (most > 1.0 && through_Ah[p] < 0.5 * most)
       all.push_back({.id = "watch-pack-shares-little",
-                     .severity = base::Severity::caution,
+                     .severity = findings::Severity::caution,
                      .what = fmt::format("Pack {} carries {:.0f} % of what the busiest pack does.", names[p], 100.0 * through_Ah[p] / most),
                      .where = "pack " + names[p],
                      .measured = fmt::format("{:.0f} Ah", through_Ah[p]),
@@ -119,7 +119,7 @@ std::vector<base::Finding> compare_packs(const std::vector<std::string>& names,
   const auto [low, high] = std::minmax_element(mean_V.begin(), mean_V.end());
   if (*high - *low > 0.5)
     all.push_back({.id = "watch-packs-apart",
-                   .severity = base::Severity::caution,
+                   .severity = findings::Severity::caution,
                    .what = fmt::format("Packs stand {:.2f} V apart on average.", *high - *low),
                    .where = "bank",
                    .measured = fmt::format("{:.2f} V", *high - *low),

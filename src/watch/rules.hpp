@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 #include "watch/record.hpp"
 
 namespace watch {
@@ -28,7 +28,7 @@ class Rules {
   Rules(PackFacts facts, RuleLimits limits);
   void add(const Reading& reading);
   /// `when` writes a time as text; `place` a cell.
-  [[nodiscard]] std::vector<base::Finding> findings(
+  [[nodiscard]] std::vector<findings::Finding> findings(
       const std::vector<std::string>& places,
       const std::function<std::string(double)>& when) const;
   [[nodiscard]] double seconds_charging_cold() const { return cold_.seconds; }
@@ -49,7 +49,7 @@ class Rules {
 
 /// Packs on one bus, by their own voltages: how far apart they stand, and one that carries nothing
 /// while the others do.
-[[nodiscard]] std::vector<base::Finding> compare_packs(const std::vector<std::string>& names,
+[[nodiscard]] std::vector<findings::Finding> compare_packs(const std::vector<std::string>& names,
                                                        const std::vector<double>& through_Ah,
                                                        const std::vector<double>& mean_V);
 

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "base/finding.hpp"
+#include "findings/finding.hpp"
 #include "watch/estimator.hpp"
 #include "watch/next.hpp"
 #include "watch/rules.hpp"
@@ -37,7 +37,7 @@ struct PackVerdict {
   int full_days = 0;
   double through_Ah = 0.0;
   bool lasting = false;  ///< long enough for trends
-  std::vector<base::Finding> findings;
+  std::vector<findings::Finding> findings;
 };
 
 class Watcher {

@@ -10,6 +10,7 @@
 #include "base/json.hpp"
 #include "findings/finding.hpp"
 #include "project/views.hpp"
+#include "site/futures.hpp"
 #include "site/off_grid.hpp"
 #include "site/optimum.hpp"
 #include "site/years.hpp"

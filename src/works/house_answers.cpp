@@ -97,26 +97,13 @@ site::FutureBands futures(const Project& p, const HouseStudy& s, int count,
   f.capital = s.capital;
   f.upkeep = p.use.upkeep_per_year();
   f.rate = p.use.rate_percent() / 100.0;
-  const site::Year hours = site::hourly(s.year);
-  const site::Prices prices = site::hourly(s.prices, s.year.step_h);
-  // Means over an hour hide what the house draws and the panels give at the same time in turns:
-  // the first year saves as much as in the year's own steps.
   f.factor = 1.0 - p.future.tax_percent() / 100.0;
-  f.export_kW = s.rules.export_kW;
   if (const auto every = p.future.replace_year())
     f.replace_years = *every, f.replace_cost = p.future.replace_cost();
   f.end_value = s.capital * p.future.end_value_percent() / 100.0;
-  // By self-use and without a charge for the peak, on both sides of the fraction.
-  const auto saved = [&](const site::Year& year, site::Prices paid) {
-    paid.demand_kW_month = 0.0;
-    site::Rules rules;
-    rules.export_kW = s.rules.export_kW;
-    return site::cost_without(year, paid, rules.export_kW) -
-           site::dispatch(year, &paid, s.store, rules).cost;
-  };
-  const double fine = saved(s.year, s.prices), coarse = saved(hours, prices);
-  if (fine > 0.0 && coarse > 0.0) f.factor *= fine / coarse;
-  return site::play_futures(hours, prices, s.store, s.life, f, keep_going);
+  f.group = {int(p.layout.series()), int(p.layout.parallel())};
+  f.each_risk = true;
+  return site::play_futures(s.year, s.prices, s.store, s.rules, s.life, f, keep_going);
 }
 
 Foresight foresight(const HouseStudy& s) {

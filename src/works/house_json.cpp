@@ -69,6 +69,15 @@ Json to_json(const Project& project, const HouseStudy& s, const HouseAnswers& a)
   Json capacity = Json::array(), saving = Json::array(), swings = Json::array();
   for (const site::Band& b : a.bands.capacity) capacity.push_back(band_json(b));
   for (const site::Band& b : a.bands.saving) saving.push_back(band_json(b));
+  Json assumptions = Json::array(), risks = Json::array();
+  for (const site::Assumption& x : a.bands.assumptions)
+    assumptions.push_back({{"what", x.what}, {"value", x.value}});
+  for (const site::RiskTaken& r : a.bands.risks)
+    risks.push_back({{"risk", site::words(r.risk)},
+                     {"pays_alone", r.pays_alone},
+                     {"pays_without", r.pays_without},
+                     {"value_alone", r.value_alone},
+                     {"value_without", r.value_without}});
   for (const Swing& w : a.swings)
     swings.push_back({{"assumption", w.what}, {"value_lower", w.low}, {"value_higher", w.high}});
   Json cases = Json::array(), ends = Json::array(), off_grid = nullptr;
@@ -142,7 +151,9 @@ Json to_json(const Project& project, const HouseStudy& s, const HouseAnswers& a)
            {{"capacity", std::move(capacity)},
             {"saving", std::move(saving)},
             {"present_value", band_json(a.bands.value)},
-            {"share_that_pays", a.bands.pays}}},
+            {"share_that_pays", a.bands.pays},
+            {"assumptions", std::move(assumptions)},
+            {"risks", std::move(risks)}}},
           {"swings", std::move(swings)},
           {"wear", std::move(cases)},
           {"pack_ends", std::move(ends)},

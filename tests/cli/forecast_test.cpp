@@ -141,10 +141,17 @@ TEST(ForecastCommand, keeps_one_measure_through_all_its_tables) {
             j["off_grid"]["load_lost_share"].get<double>());
   EXPECT_TRUE(j["money"]["present_value"].is_null());
   EXPECT_EQ(packhouse("forecast p.packhouse", folder.path()).code, 0);
-  // Replacements count in the futures as in the flows.
-  const double plain = ask("", "buy = 0.32\n")["futures"]["present_value"]["half"].get<double>();
-  j = ask("", "buy = 0.32\n", "\n[future]\nreplace_year = 8\nreplace_cost = 1000\n");
-  EXPECT_LT(j["futures"]["present_value"]["half"].get<double>(), plain - 1000.0);
+  // Replacements count in the futures as in the flows; where none is planned they are drawn.
+  const auto half = [&](const std::string& future) {
+    j = ask("", "buy = 0.32\n", future);
+    return j["futures"]["present_value"]["half"].get<double>();
+  };
+  const double cheap = half("\n[future]\nreplace_year = 8\nreplace_cost = 500\n");
+  EXPECT_LT(half("\n[future]\nreplace_year = 8\nreplace_cost = 2000\n"), cheap - 1000.0);
+  EXPECT_LT(half(""), cheap + 500.0);
+  // The share that pays stands beside what was assumed, and what each risk takes.
+  EXPECT_GT(j["futures"]["assumptions"].size(), 9U);
+  EXPECT_EQ(j["futures"]["risks"].size(), 9U);
 }
 
 TEST(ForecastCommand, compares_tariffs_on_offer) {

@@ -61,7 +61,7 @@ TEST(Dispatch, does_what_a_pencil_does) {
   Store t = lossless(5.0, 2.5);
   t.charging = site::Loss::charging(std::sqrt(0.9));
   t.discharging = site::Loss::discharging(std::sqrt(0.9));
-  const Rules rules = site::shifting(p, t, 0.0);
+  const Rules rules = site::shifting(flat, p, t, 0.0);
   EXPECT_NEAR(rules.worth_price / 0.10, 1.1111, 1e-4);
   o = site::dispatch(flat, &p, t, rules);
   EXPECT_NEAR(o.discharge_kWh / 40.0, 4.743416, 1e-6);
@@ -71,7 +71,8 @@ TEST(Dispatch, does_what_a_pencil_does) {
   // Where the dear price is not dear enough, it stands still.
   const Prices close = site::prices_of(
       flat, {{.name = "dear", .price = 0.11}, {.name = "cheap", .price = 0.10, .to_h = 8}}, 0.0);
-  EXPECT_EQ(site::dispatch(flat, &close, t, site::shifting(close, t, 0.0)).discharge_kWh, 0.0);
+  EXPECT_EQ(site::dispatch(flat, &close, t, site::shifting(flat, close, t, 0.0)).discharge_kWh,
+            0.0);
   // D3: the lowest limit of import.
   const Year peaks = small({1, 1, 6, 5, 1, 1}, {0, 0, 0, 0, 0, 0});
   EXPECT_NEAR(site::lowest_limit_kW(peaks, lossless(4.0, 2.5)), 3.5, 2e-3);
@@ -178,7 +179,7 @@ TEST(OpenYear, gives_the_published_household_its_import_and_its_bill) {
     EXPECT_NEAR(site::optimum(y, p, s, o).cost,
                 bill[key]["lp_perfect_foresight_solar_charging_only"]["cost"].get<double>(), 1e-3);
     // No rule beats it, and shifting is worth more than self-use alone.
-    const double shifted = site::dispatch(y, &p, s, site::shifting(p, s, 0.0)).cost;
+    const double shifted = site::dispatch(y, &p, s, site::shifting(y, p, s, 0.0)).cost;
     EXPECT_GE(shifted, grid.cost - 1e-6);
   }
   // An outage without sun, from a full store: the worst start lasts 3.5 h, the median 14 h.
