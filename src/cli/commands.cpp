@@ -132,7 +132,7 @@ int run(int argc, char** argv) {
   sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")
       ->required();
   sub->add_option("--sign", bench_options.sign, "Which way positive current flows")
-      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))
+      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive", "by-voltage"}))
       ->capture_default_str();
   sub->add_option("--tester", bench_options.tester,
                   "File with a [tester] table as in project.toml");

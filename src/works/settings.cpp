@@ -225,7 +225,7 @@ std::vector<Setting> list() {
       number("test", "risk_percent", "%", 0.01, 49, "5", "risk of a wrong verdict", practice),
 
       choice("logs", "sign", "auto", "which current is positive in the logs", "",
-             {"auto", "discharge-positive", "charge-positive"}),
+             {"auto", "discharge-positive", "charge-positive", "by-voltage"}),
       choice("logs", "dates", "auto", "order of day, month and year in the logs", "",
              {"auto", "dmy", "mdy", "ymd"}),
       choice("logs", "decimal", "auto", "decimal mark in the logs", "", {"auto", "point", "comma"}),
