@@ -92,14 +92,19 @@ void CarefulRows::refuse_or_leave_out(const base::Row& row, std::size_t column, 
 }
 
 void CarefulRows::wait(const base::Row& row, std::size_t column, std::string found,
-                       std::string expected) {
-  waiting_.push_back({std::move(found), std::move(expected), row.line, column});
+                       std::string expected, bool words) {
+  waiting_.push_back({std::move(found), std::move(expected), row.line, column, words});
   if (waiting_.size() > most_sums) count_waiting();
 }
 
 void CarefulRows::count_waiting() {
-  for (const Waiting& w : waiting_)
+  for (const Waiting& w : waiting_) {
+    if (w.words && !options_.leave_out_bad_rows)
+      throw InputError({"", w.line, w.column}, w.found, w.expected,
+                       "mend the row in a copy of the log, or leave such rows out and have them "
+                       "counted: --leave-out-bad-rows");
     settler_.left_out().add_fault(w.found, w.line, w.column, w.expected);
+  }
   waiting_.clear();
 }
 
@@ -229,9 +234,20 @@ CarefulRows::Value CarefulRows::value_at(const base::Row& row, const Roles::Role
     pass_over(row.line);
     return {nan, true};
   }
-  refuse_or_leave_out(row, role.index + 1, fmt::format("'{}' as {}", shown(field), what),
-                      "a number");
+  if (sums_up(row))
+    wait(row, role.index + 1, fmt::format("'{}' as {}", shown(field), what), "a number", true);
+  else
+    refuse_or_leave_out(row, role.index + 1, fmt::format("'{}' as {}", shown(field), what),
+                        "a number");
   return {nan, true};
+}
+
+/// A row with a word and without most of its values, as a sum below the readings has it.
+bool CarefulRows::sums_up(const base::Row& row) const {
+  std::size_t missing = 0;
+  for (const std::size_t c : {roles_.time.index, roles_.voltage.index, roles_.current.index})
+    missing += row.fields[c].find_first_of("0123456789") == std::string_view::npos;
+  return missing >= 2;
 }
 
 /// The last line has no end: is its last number shorter than that of the row before?

@@ -51,6 +51,7 @@ class CarefulRows {
   struct Waiting {  // a row without a value: dirt where readings follow, a sum where none do
     std::string found, expected;
     std::size_t line = 0, column = 0;
+    bool words = false;  ///< words where a number must stand
   };
   bool take_short(const base::Row& row);
   bool cut_off(const base::Row& row);
@@ -62,7 +63,9 @@ class CarefulRows {
   bool header_again(const base::Row& row);
   void refuse_or_leave_out(const base::Row& row, std::size_t column, std::string found,
                            std::string expected);
-  void wait(const base::Row& row, std::size_t column, std::string found, std::string expected);
+  void wait(const base::Row& row, std::size_t column, std::string found, std::string expected,
+            bool words = false);
+  [[nodiscard]] bool sums_up(const base::Row& row) const;
   void pass_over(std::size_t line);
   void count_waiting();
   std::optional<double> current_of(const base::Row& row);

@@ -17,7 +17,6 @@ namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
 constexpr double most_of = 0.9;           // of the filled fields decide what a column holds
-constexpr std::size_t most_sampled = 600;  // rows looked at
 constexpr double lowest_V = 0.5, highest_V = 4.6;  // what a cell's voltage may be in a log
 constexpr double lowest_usual_V = 2.0, highest_usual_V = 4.3;
 constexpr double least_jump = 0.05;  // of the range: smaller steps are those of a sum or a warmth
@@ -71,6 +70,8 @@ void describe(ColumnContent& c) {
     const double step = known[k] - known[k - 1];
     up += step > 0.0;
     c.falls += step < 0.0;
+    // A sum that starts again makes no jump.
+    if (std::abs(known[k]) <= 0.02 * std::max(std::abs(c.most), std::abs(c.least))) continue;
     c.jump = std::max(c.jump, std::abs(step) / range);
   }
   c.rises = known.size() > 1 ? double(up) / double(known.size() - 1) : 0.0;
@@ -95,7 +96,7 @@ bool numbers_steps(const ColumnContent& c) {
 }
 
 bool a_cells_voltage(const ColumnContent& c) {
-  if (c.holds != Holds::numbers) return false;
+  if (c.holds != Holds::numbers || (c.whole && c.most < 100.0)) return false;
   for (const double scale : {1.0, 1e-3}) {
     std::size_t inside = 0, known = 0;
     for (const double v : c.values) {
@@ -153,12 +154,7 @@ std::vector<std::size_t> times_among(const std::vector<ColumnContent>& contents,
     if (x.holds == Holds::stamps) stamps.push_back(c);
     if (x.holds == Holds::clocks) clocks.push_back(c);
     if (!could_mean(x, Meaning::time) || x.holds != Holds::numbers) continue;
-    bool counts = x.whole;
-    if (counts) {
-      const double first = x.values.size() > 1 ? x.values[1] - x.values[0] : 0.0;
-      counts = counts_rows(x, static_cast<std::size_t>(std::max(1.0, first)));
-    }
-    (counts ? counting : rising).push_back(c);
+    (x.counts ? counting : rising).push_back(c);
   }
   // A time rises at nearly every row; a sum of charge stands still while the cell rests.
   std::stable_sort(rising.begin(), rising.end(), [&](std::size_t a, std::size_t b) {
@@ -172,7 +168,7 @@ std::vector<std::size_t> times_among(const std::vector<ColumnContent>& contents,
   std::vector<std::size_t> all = rising;
   if (all.empty()) all = stamps;
   if (all.empty()) all = clocks;
-  if (all.empty()) all = counting;
+  if (all.empty() && !counting.empty()) all = {counting.front()};  // a row a second: all one
   return all;
 }
 
@@ -182,22 +178,20 @@ std::vector<ColumnContent> contents_of(const Layout& layout) {
   const std::vector<std::vector<std::string>>& rows = layout.sample;
   const std::size_t columns = std::max(layout.headers.size(), layout.first_row.size());
   std::vector<ColumnContent> result(columns);
-  const std::size_t stride = std::max<std::size_t>(1, rows.size() / most_sampled);
   for (std::size_t c = 0; c < columns; ++c) {
     ColumnContent& content = result[c];
     Counts counts;
-    std::size_t looked_at = 0;
-    for (std::size_t r = 0; r < rows.size(); r += stride) {
-      ++looked_at;
-      const std::string_view field =
-          c < rows[r].size() ? std::string_view(rows[r][c]) : std::string_view();
+    for (const std::vector<std::string>& row : rows) {
+      const std::string_view field = c < row.size() ? std::string_view(row[c]) : std::string_view();
       const double value = parse_reading(field, layout.marks).value_or(nan);
       content.values.push_back(value);
       if (!no_value(field)) count(field, value, counts);
     }
     content.holds = holds_of(counts);
-    content.filled = looked_at > 0 ? double(counts.filled) / double(looked_at) : 0.0;
-    if (content.holds == Holds::numbers) describe(content);
+    content.filled = rows.empty() ? 0.0 : double(counts.filled) / double(rows.size());
+    if (content.holds != Holds::numbers) continue;
+    describe(content);
+    content.counts = counts_rows(content, layout.sample_stride);
   }
   return result;
 }
@@ -284,7 +278,11 @@ ByContent roles_by_content(const std::vector<ColumnContent>& contents,
       if (x.most != 0.0) steady.push_back(c);
       continue;
     }
-    if (counts_rows(x, 1) || numbers_steps(x) || x.jump < least_jump) continue;
+    if (x.counts || numbers_steps(x)) continue;
+    if (x.jump < least_jump) {
+      if (ups_and_downs(x) && x.rises < 0.8) steady.push_back(c);
+      continue;
+    }
     found.current.push_back(c);
   }
   // The power goes where its current is there too; of the rest those that the voltage answers.

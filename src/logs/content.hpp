@@ -39,6 +39,7 @@ struct ColumnContent {
   double filled = 0.0;         ///< share of the rows that hold anything
   double least = 0.0, most = 0.0, middle = 0.0;
   bool whole = false;     ///< whole numbers only
+  bool counts = false;    ///< goes up by one with every row
   double rises = 0.0;     ///< share of the steps that rise
   std::size_t falls = 0;  ///< steps that fall
   double jump = 0.0;      ///< largest step, as share of the range

@@ -84,8 +84,9 @@ constexpr Word inner_words[] = {
     {"energy", Meaning::energy},     {"leistung", Meaning::power},   {"zeit", Meaning::time},
     {"tijd", Meaning::time},         {"uhrzeit", Meaning::time},     {"datum", Meaning::date},
 };
-constexpr std::string_view hour_words[] = {"hour", "hours", "hr", "hrs", "stunden", "uren", "heures",
-                                           "horas", "ore"};
+constexpr std::string_view hour_words[] = {"hour", "hours", "hr", "hrs", "stunden", "stunde",
+                                           "uren", "uur",   "heures", "heure",
+                                           "horas", "hora", "ore"};
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
 constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
                                            "umgebung", "raum",    "omgeving", "ambiant",
@@ -143,8 +144,7 @@ std::optional<Meaning> hours_of(const std::vector<std::string>& tokens) {
     amps = amps || word.starts_with("amp");
     watts = watts || word.starts_with("watt");
     hours = hours || contains(hour_words, word) || word.ends_with("hour") ||
-            word.ends_with("hours") || word.ends_with("stunden") || word.ends_with("uren") ||
-            word == "amph" || word == "amph";
+            word.ends_with("hours") || word.ends_with("stunden") || word.ends_with("uren");
   }
   if (hours && amps) return Meaning::capacity;
   if (hours && watts) return Meaning::energy;

@@ -15,6 +15,11 @@
 namespace logs {
 namespace {
 
+constexpr double several_cells_V = 5.5, other_chemistry_V = 3.75;
+constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
+constexpr double longest_log_s = 1000.0 * 3600.0;   // of one test whose unit nobody says
+constexpr double longest_swing_s = 200.0 * 3600.0;  // nor slower, at a steady current
+
 /// What the rows show in the units of the file: all of it scales with the units.
 struct Shape {
   double charge = 0.0;       ///< of the longest run one way, current times time
@@ -75,6 +80,8 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   const double capacity_Ah = s.charge * seconds * amps / 3600.0;
   if (capacity_Ah > 2000.0) return false;
   if (s.full_swing && capacity_Ah < 0.5) return false;
+  if (s.swing_run_s * seconds > longest_swing_s || s.seconds * seconds > longest_log_s) return false;
+  if (s.swing_run_s > 0.0 && s.swing_run_s * seconds < 3600.0 / highest_rate_per_h) return false;
   if (s.ohm > 0.0) {
     const double ohm = s.ohm / amps;
     if (ohm < 20e-6 || ohm > 0.2) return false;
@@ -85,8 +92,6 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   return true;
 }
 
-constexpr double several_cells_V = 5.5, other_chemistry_V = 3.75;
-constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
 
 struct Unit {
   double scale;

@@ -121,6 +121,7 @@ namespace {
 
 constexpr double level_share = 0.05;    // of the largest current: another level
 constexpr double least_turn_V = 0.004;  // a step of the voltage at a steady current
+constexpr double turn_cost = 6.0;       // of charge that turns into discharge without a pause
 constexpr double sure = 4.0;            // how much dearer the other sign must be
 
 using Piece = UnsignedReading::Stretch;
@@ -167,15 +168,20 @@ double trend_cost(const Piece& p, int sign, std::span<const double> size,
   return std::min(z * z, 50.0);
 }
 
-/// What it costs that the voltage does not step as the current does.
+/// What it costs that the voltage does not step as the current does. Going further the way that the
+/// charge moves it is no wonder: near full and empty the rested voltage itself runs away.
 double step_cost(const Piece& a, int sign_a, const Piece& b, int sign_b,
                  std::span<const double> size, std::span<const double> voltage, double ohm) {
-  if (ohm <= 0.0) return 0.0;
-  const double expected = -ohm * (sign_b * size[b.first] - sign_a * size[a.last]);
+  const double turns = sign_a * sign_b < 0 ? turn_cost : 0.0;
+  const double from = size[a.last], to = size[b.first];
+  // Without a rest nothing shows the resistance: only steps at one current speak.
+  if (ohm <= 0.0 && std::abs(to - from) > 0.1 * std::max(from, to)) return turns;
+  const double expected = ohm > 0.0 ? -ohm * (sign_b * to - sign_a * from) : 0.0;
   const double off = voltage[b.first] - voltage[a.last] - expected;
-  const double sd = std::max(0.003, 0.25 * ohm * std::max(size[b.first], size[a.last]));
-  const double z = off / sd;
-  return std::min(z * z, 50.0);
+  const int natural = sign_b != 0 ? -sign_b : sign_a;  // the way that charge or relaxing takes it
+  const double sd = std::max(0.003, 0.25 * ohm * std::max(from, to));
+  const double z = off / sd * (off * natural > 0.0 ? 0.1 : 1.0);
+  return turns + std::min(z * z, 50.0);
 }
 
 }  // namespace

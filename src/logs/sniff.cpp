@@ -296,8 +296,8 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
   for (std::size_t k = 0; k < std::min<std::size_t>(rows.size(), 200); ++k)
     layout.rows.push_back(best.lines[rows[k]].fields);
-  const std::size_t stride = std::max<std::size_t>(1, rows.size() / 600);
-  for (std::size_t k = 0; k < rows.size(); k += stride)
+  layout.sample_stride = std::max<std::size_t>(1, rows.size() / 600);
+  for (std::size_t k = 0; k < rows.size(); k += layout.sample_stride)
     layout.sample.push_back(best.lines[rows[k]].fields);
   find_marks(layout, best.lines);
   return layout;

@@ -32,6 +32,7 @@ struct Layout {
   std::vector<std::string> first_row;  ///< fields of the first data row
   std::vector<std::vector<std::string>> rows;    ///< the first rows of readings
   std::vector<std::vector<std::string>> sample;  ///< rows spread evenly over the bytes looked at
+  std::size_t sample_stride = 1;                  ///< every so manieth row of them
   bool header_known = true;  ///< false: no word of the header is known, or there is none
   /// How often each column showed each MarkEvidence.
   std::vector<std::array<std::size_t, 5>> evidence;
