@@ -289,8 +289,13 @@ int run(int argc, char** argv) {
   sub = verb(app, "queue", "Which cell is tested when, and when somebody must be there",
              "queue barn.packhouse --testers 50/50,20/40");
   add_project(sub, queue_options.file);
-  sub->add_option("--testers", queue_options.testers,
-                  "Charge and discharge current of each, A; else as the project says");
+  sub->add_option_function<std::string>(
+      "--testers",
+      [&queue_options](const std::string& said) {
+        queue_options.testers = said;
+        queue_options.testers_given = true;
+      },
+      "Charge and discharge current of each, A; else as the project says");
   add_json(sub, queue_options.json);
   when(sub, queue, queue_options);
 
