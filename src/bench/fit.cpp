@@ -334,6 +334,9 @@ std::variant<FittedCell, NoFit> fit_cell(std::span<const FitLog> logs, double ca
   cell.time_constants_assumed = assumed;
   cell.tau1_s = {tau1, assumed ? 5.0 : tau_u(0)};
   cell.tau2_s = {tau2, assumed ? 50.0 : tau_u(1)};
+  cell.tau_determined = {
+      !assumed && tau1 > 1.03 && tau1 < 97.0 && cell.tau1_s.u < 0.5 * tau1,
+      !assumed && tau2 > 3.1 * tau1 && tau2 < 97.0 * tau1 && cell.tau2_s.u < 0.5 * tau2};
   cell.hysteresis_mV = both_ways
                            ? linear_measure(k0 + static_cast<Eigen::Index>(design.resistances()))
                            : Measure{assumed_half_gap_mV, 6.0};
@@ -366,9 +369,9 @@ base::Json to_json(const FittedCell& c) {
   return {{"capacity_Ah", c.capacity_Ah},
           {"r0_mOhm", of(c.r0_mOhm)},
           {"r1_mOhm", of(c.r1_mOhm)},
-          {"tau1_s", of(c.tau1_s)},
+          {"tau1_s", c.tau_determined[0] || c.time_constants_assumed ? of(c.tau1_s) : base::Json(nullptr)},
           {"r2_mOhm", of(c.r2_mOhm)},
-          {"tau2_s", of(c.tau2_s)},
+          {"tau2_s", c.tau_determined[1] || c.time_constants_assumed ? of(c.tau2_s) : base::Json(nullptr)},
           {"hysteresis_mV", of(c.hysteresis_mV)},
           {"time_constants_assumed", c.time_constants_assumed},
           {"hysteresis_assumed", !c.both_ways},

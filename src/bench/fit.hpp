@@ -38,6 +38,9 @@ struct FittedCell {
   std::size_t rows = 0;                                   ///< that the fit looked at
   std::optional<double> temperature_C;
   bool time_constants_assumed = false;  ///< the rows stand too far apart to show them
+  /// Which time constants the log determines: off the ends of their range, and known to better than
+  /// half. What is not determined is the value at the end of the range, and no measure.
+  std::array<bool, 2> tau_determined = {true, true};
   bool both_ways = false;  ///< the logs charge and discharge: hysteresis is seen, not assumed
 };
 

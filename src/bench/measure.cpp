@@ -4,24 +4,21 @@
 #include <algorithm>
 #include <cmath>
 
-#include <fmt/format.h>
-
-#include "base/statistics.hpp"
+#include "bench/leads.hpp"
+#include "bench/measure_findings.hpp"
 #include "cell/chemistry.hpp"
+#include "cell/rested_charge.hpp"
 
 namespace bench {
 namespace {
 
 namespace units = base::units;
-using findings::Finding;
-using findings::Severity;
 
 constexpr double empty_V = 3.05;
 constexpr double cut_off_slope =
     0.05;  // capacity per volt near the cut-off, [Sunil2025] between 2.5 and 2.8 V
 constexpr double not_tapered_share =
     0.02;                             // left out of a charge that did not taper (common practice)
-constexpr double early_V = 0.15;      // above the sheet's limit: stopped early
 constexpr double least_refill = 0.9;  // of a discharge: else it was not refilled
 constexpr double most_doubtful = 0.025;   // of a capacity; more, and it is only bounded
 constexpr double slow_rate_per_h = 0.06;  // up to which dQ/dV peaks stay where they are
@@ -69,12 +66,6 @@ Missing missing_in(const logs::Log& log, const Run& run) {
 
 double mean_current(const Run& run) {
   return run.charge_Ah * 3600.0 / std::max(run.flowing_s, 1.0);
-}
-
-/// A charge is finished for certain where its current has fallen: a voltage limit alone is not
-/// full.
-bool tapered_at_end(const logs::Log& log, const Run& charge) {
-  return charge.tapered || std::abs(log.current_A[charge.last]) < 0.5 * mean_current(charge);
 }
 
 /// Charge per volt where the discharge ends: from the last twentieth of a volt of the log, at least
@@ -172,8 +163,14 @@ void measure_self_discharge(const logs::Log& log, const std::vector<Rest>& rests
   if (longest == nullptr) return;
   m.rest_drift = rest_drift(log, *longest);
   if (!m.rest_drift) return;
-  const auto span = cell::charge_from_rest(longest->end_V * units::V, 5.0 * units::mV);
-  if (!span || span->high - span->low > 0.05) return;  // on the flat part voltage says nothing
+  const auto before = !longest->after                          ? cell::Before::unknown
+                      : *longest->after == Kind::charge ? cell::Before::charged
+                                                        : cell::Before::discharged;
+  const auto span = cell::charge_from_rest({.voltage = longest->end_V * units::V,
+                                            .half_width = 5.0 * units::mV,
+                                            .before = before,
+                                            .rest_h = longest->seconds / 3600.0});
+  if (!span || span->high - span->low > 0.12) return;  // on the flat part voltage says nothing
   const double slope_V = cell::open_circuit_slope_V(0.5 * (span->low + span->high));
   if (slope_V <= 0.0) return;
   const double percent_month = 100.0 * 30.0 * 1e-3 / slope_V;
@@ -201,136 +198,6 @@ void find_peaks(const logs::Log& log, const std::vector<Run>& runs, Measures& m)
   m.peaks = incremental_peaks(incremental_capacity(charge, volts));
 }
 
-void add_findings(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
-                  const ReferenceConditions& reference, const Measures& m,
-                  std::vector<Finding>& findings) {
-  if (!tester.stated)
-    findings.push_back(accuracy_assumed(
-        tester, "Give the tester's accuracy with --tester FILE, or [tester] in the project."));
-  if (m.resistance && !m.resistance->on_flat_part)
-    findings.push_back({.id = findings::Id::resistance_near_an_end,
-                        .severity = Severity::note,
-                        .what = "The log steps its current only near full or empty, where the "
-                                "rested voltage itself moves: the resistance is an upper bound.",
-                        .where = "log",
-                        .measured = fmt::format("{:.3f} mΩ", m.resistance->mOhm.value),
-                        .why = "It cannot be compared with a value from half charge.",
-                        .remedy = "Step the current once near half charge.",
-                        .basis = "common practice, no source"});
-  if (m.lead_drop_mV)
-    findings.push_back(
-        {.id = findings::Id::lead_drop,
-         .severity = Severity::note,
-         .what = "The tester reads voltage over the leads that carry the current; their drop is "
-                 "taken off voltages, energies and resistances.",
-         .where = "tester",
-         .measured = fmt::format("{:.0f} mV at the discharge current", *m.lead_drop_mV),
-         .why =
-             "The test stopped that much before the cell itself was at the cut-off: energy reads "
-             "too low by it, capacity a little.",
-         .remedy = "Compare the capacity at reference conditions; better, sense on the terminals "
-                   "with two more wires.",
-         .basis = "Ohm's law"});
-  if (const auto i = capacity_run(runs); i && !tapered_at_end(log, runs[*i - 1]))
-    findings.push_back(
-        {.id = findings::Id::charge_not_tapered,
-         .severity = Severity::caution,
-         .what = "The charge before stopped at its voltage with the current still high: the cell "
-                 "was not quite full.",
-         .where = "log",
-         .measured = fmt::format("{:.3f} V at {:.2f} A", runs[*i - 1].end_V,
-                                 std::abs(log.current_A[runs[*i - 1].last])),
-         .limit = "half of its mean current",
-         .why =
-             "A few percent of charge go in while the current tapers; the capacity reads that much "
-             "too low.",
-         .remedy = "Charge until the current has fallen to a twentieth of the capacity.",
-         .basis = "common practice, no source"});
-  if (m.conditions && m.conditions->end_V > reference.cut_off_V + early_V)
-    findings.push_back(
-        {.id = findings::Id::stopped_early,
-         .severity = Severity::caution,
-         .what = "The discharge stopped well above the lower limit: the capacity is a lower bound.",
-         .where = "log",
-         .measured = fmt::format("{:.3f} V", m.conditions->end_V),
-         .limit = fmt::format("{:g} V", reference.cut_off_V),
-         .why = "What is left below is in the cell, and was not counted.",
-         .remedy = "Look at the capacity at reference conditions, or test to the limit.",
-         .basis = "[IEC62620] 6.3"});
-  if (m.coulombic_efficiency &&
-      m.coulombic_efficiency->value - 2.0 * m.coulombic_efficiency->u > 1.0)
-    findings.push_back(
-        {.id = findings::Id::more_out_than_in,
-         .severity = Severity::caution,
-         .what = "More charge came out than went in, beyond what the tester leaves open.",
-         .where = "log",
-         .measured = fmt::format("{:.4f}", m.coulombic_efficiency->value),
-         .limit = "1",
-         .why =
-             "No cell does that: the charge was not from empty, or one direction is counted wrongly.",
-         .remedy =
-             "Check the tester's offset with its leads open, and that the charge began empty.",
-         .basis = "conservation of charge"});
-  if (const auto i = capacity_run(runs); i && runs[*i].interruptions > 0)
-    findings.push_back(
-        {.id = findings::Id::interrupted,
-         .severity = Severity::note,
-         .what = fmt::format("The discharge was interrupted {} time{}, for {:.1f} h in all; its "
-                             "parts are taken together.",
-                             runs[*i].interruptions, runs[*i].interruptions == 1 ? "" : "s",
-                             runs[*i].interrupted_s / 3600.0),
-         .where = "log",
-         .why = "A rest lets the voltage come back, so a spliced test may reach a little further "
-                "than one in one go.",
-         .remedy = "Test again in one go where the verdict hangs on a few tenths of a percent.",
-         .basis = "common practice, no source"});
-  if (m.rest_drift && !m.self_discharge_percent_month)
-    findings.push_back({.id = findings::Id::drift_on_the_flat_part,
-                        .severity = Severity::note,
-                        .what = "The long rest lies on the flat part of the curve: its drift says "
-                                "nothing about self-discharge.",
-                        .where = "log",
-                        .measured = fmt::format("{:+.2f} mV a day", m.rest_drift->mV_per_day),
-                        .why = "There a millivolt may be a few percent of charge, or none.",
-                        .remedy =
-                            "Rest the cell full (above 98 %) or nearly empty (below 10 %) for "
-                            "two weeks, or measure the charge that refills it.",
-                        .basis = "[Sunil2025] open-circuit curve"});
-  if (m.capacity_bounds_Ah) {
-    findings.push_back(
-        {.id = findings::Id::capacity_bounded,
-         .severity = Severity::caution,
-         .what = "Rows are missing from the discharge, and nothing says what flowed meanwhile: the "
-                 "capacity lies between two bounds.",
-         .where = "log",
-         .measured =
-             fmt::format("{:.2f} Ah without what is missing, {:.2f} Ah with a straight line",
-                         (*m.capacity_bounds_Ah)[0], (*m.capacity_bounds_Ah)[1]),
-         .limit = fmt::format("{:g} % of the capacity", 100.0 * most_doubtful),
-         .why = "No verdict can stand on it.",
-         .remedy = "Test again; or give the tester's own Ah column, where there is one.",
-         .basis = "common practice, no source"});
-    return;
-  }
-  if (!m.discharge_capacity_Ah) {
-    const bool discharged = std::any_of(runs.begin(), runs.end(),
-                                        [](const Run& r) { return r.kind == Kind::discharge; });
-    const bool empty = std::any_of(runs.begin(), runs.end(), emptied);
-    findings.push_back(
-        {.id = findings::Id::no_capacity,
-         .severity = Severity::note,
-         .what = !discharged ? "The log holds no discharge, so no capacity."
-                 : !empty    ? "No discharge of this log runs down to a cut-off, so no capacity."
-                          : "No discharge of this log starts from a finished charge, so its charge "
-                            "is a lower bound, not the capacity.",
-         .where = "log",
-         .why = "Capacity is what a cell holds between full and empty.",
-         .remedy = "Charge until the current tapers, rest, then discharge to the cut-off, all in "
-                   "one log.",
-         .basis = "[IEC62620] 6.3"});
-  }
-}
-
 /// Voltages as they are at the cell: what two leads drop is taken off.
 logs::Log at_the_cell(const logs::Log& log, double ohm) {
   logs::Log corrected = log;
@@ -341,90 +208,164 @@ logs::Log at_the_cell(const logs::Log& log, double ohm) {
   return corrected;
 }
 
-Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
-                           const ReferenceConditions& conditions) {
+/// Between which two charges the discharge lies where rows are missing from it; nothing where that
+/// is settled.
+std::optional<std::array<double, 2>> bounds_by_gaps(const logs::Log& log,
+                                                    const std::vector<Run>& runs, std::size_t i) {
+  const Run& out = runs[i];
+  const Missing missing = missing_in(log, out);
+  const double open_Ah = missing.inside_Ah + missing.edge_s * mean_current(out) / 3600.0;
+  double lines_Ah = 0.0;  // what straight lines put in already
+  for (const logs::Gap& gap : log.gaps)
+    if (gap.flowing && !gap.counted && gap.start_s >= out.start_s - 1e-9 &&
+        gap.end_s <= out.end_s + 1e-9)
+      lines_Ah += gap.doubtful_Ah;
+  const double low = out.charge_Ah - lines_Ah, high = low + open_Ah;
+  // A cell cannot give more than was put into it from empty: that settles what nothing else does.
+  const Run& in = runs[i - 1];
+  const double before_V = log.voltage_V[in.first > 0 ? in.first - 1 : in.first];
+  const bool from_empty = before_V <= empty_V || (i >= 2 && emptied(runs[i - 2]));
+  const bool refuted =
+      from_empty && lines_Ah == 0.0 && high > 1.1 * in.charge_Ah && missing.edge_s == 0.0;
+  if (open_Ah <= most_doubtful * out.charge_Ah || refuted) return std::nullopt;
+  return std::array<double, 2>{low, high};
+}
+
+/// What two leads hide of the capacity: those that were stated, or those that the log shows.
+void bound_by_leads(const Run& out, const Tester& tester, Measures& m) {
+  const double amps = mean_current(out);
+  double end_V = out.end_V, u_end_V = tester.lead_halfwidth_mOhm() * 1e-3 * amps / std::sqrt(3.0);
+  if (m.leads_mOhm) {
+    end_V += m.leads_mOhm->value * 1e-3 * amps;
+    u_end_V = std::hypot(u_end_V, m.leads_mOhm->u * 1e-3 * amps);
+  } else if (tester.drop_mOhm() <= 0.0) {
+    return;
+  }
+  m.likely_capacity_Ah = capacity_left_open(
+      {.charge_Ah = out.charge_Ah, .end_V = end_V, .u_end_V = u_end_V, .current_A = amps});
+  if (m.likely_capacity_Ah)
+    m.capacity_bounds_Ah = std::array<double, 2>{out.charge_Ah, (*m.likely_capacity_Ah)[1]};
+}
+
+void measure_capacity(const logs::Log& log, const std::vector<Run>& runs, std::size_t i,
+                      const Tester& tester, const ReferenceConditions& conditions, Measures& m) {
+  const Run& out = runs[i];
+  const Run& before = runs[i - 1];
+  const Capacity c = budget_of(log, out, tester, &before);
+  const double u = c.u.in(units::Ah);
+  const double amps = mean_current(out);
+  m.capacity_budget = c.budget;
+  const auto temperature = mean_temperature(log, out.first, out.last);
+  if (temperature) m.mean_temperature_C = temperature;
+  m.conditions = Conditions{.current_A = amps,
+                            .rate_per_h = amps / out.charge_Ah,
+                            .end_V = out.end_V,
+                            .full_V = before.end_V,
+                            .tail_A = std::abs(log.current_A[before.last]),
+                            .rest_h = std::max(0.0, out.start_s - before.end_s) / 3600.0};
+  if (tester.drop_mOhm() > 0.0) m.lead_drop_mV = tester.drop_mOhm() * amps;
+  bound_by_leads(out, tester, m);
+  if (m.capacity_bounds_Ah) return;
+  m.discharge_capacity_Ah = Measure{out.charge_Ah, u};
+  if (!m.leads_mOhm) {
+    m.discharge_energy_Wh = energy_measure(out.energy_Wh, out.charge_Ah, u, amps, tester);
+    m.mean_discharge_V = out.energy_Wh / out.charge_Ah;
+  }
+  double without_temperature = 0.0;
+  for (const BudgetLine& line : c.budget)
+    if (!line.input.starts_with("temperature") && !line.input.starts_with("not at 25"))
+      without_temperature += line.contribution_Ah * line.contribution_Ah;
+  m.reference =
+      to_reference({.capacity_Ah = out.charge_Ah,
+                    .u_Ah = std::sqrt(without_temperature),
+                    .current_A = amps,
+                    .end_V = out.end_V + (m.leads_mOhm ? m.leads_mOhm->value * 1e-3 * amps : 0.0),
+                    .temperature_C = temperature,
+                    .temperature_halfwidth_K =
+                        temperature ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
+                    .resistance_mOhm = m.resistance && m.resistance->on_flat_part
+                                           ? std::optional(m.resistance->mOhm.value)
+                                           : std::nullopt},
+                   conditions);
+}
+
+void measure_charge(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
+                    Measures& m) {
+  const auto i = full_charge_run(runs);
+  if (!i) return;
+  const Run& in = runs[*i];
+  const double u = budget_of(log, in, tester).u.in(units::Ah);
+  const double amps = mean_current(in);
+  m.charge_capacity_Ah = Measure{in.charge_Ah, u};
+  if (!m.leads_mOhm) {
+    m.charge_energy_Wh = energy_measure(in.energy_Wh, in.charge_Ah, u, amps, tester);
+    if (in.charge_Ah > 0.0) m.mean_charge_V = in.energy_Wh / in.charge_Ah;
+  }
+  if (!in.tapered) return;
+  const double share = in.charge_Ah > 0.0 ? in.tail_Ah / in.charge_Ah : 0.0;
+  // Gain in proportion; the offset for as long as the tail lasts, at most the whole charge.
+  const double offset = tester.offset_A / std::sqrt(3.0) * in.flowing_s / 3600.0;
+  m.tail_charge_Ah =
+      Measure{in.tail_Ah, std::hypot(u * share, offset * std::min(1.0, 3.0 * share))};
+}
+
+/// Resistances of the cell; where two leads that nobody told of lie in between, none.
+void measure_resistance(const logs::Log& log, const std::vector<Run>& runs, const Tester& tester,
+                        Measures& m) {
+  double moved_Ah = 0.0;
+  for (const Run& r : runs) moved_Ah = std::max(moved_Ah, r.charge_Ah);
+  const bool whole = capacity_run(runs).has_value() || full_charge_run(runs).has_value();
+  if (whole) m.leads_mOhm = leads_seen(log, moved_Ah);
+  if (m.leads_mOhm) return;
+  m.resistance = dc_resistance(log, tester, 10.0, 120.0);
+  m.resistance_1s = dc_resistance(log, tester, 1.0, 2.5);
+  m.resistance_30s = dc_resistance(log, tester, 30.0, 60.0);
+}
+
+/// The runs as the tester ended them, by its own voltage; energies and voltages are the cell's.
+std::vector<Run> runs_of(const logs::Log& at_tester, const std::vector<Phase>& phases, double ohm) {
+  if (ohm <= 0.0) return find_runs(phases);
+  std::vector<Run> runs = find_runs(find_phases(at_tester));
+  for (Run& run : runs) {
+    const auto at_cell = [&](std::size_t row) {
+      return at_tester.voltage_V[row] + ohm * at_tester.current_A[row];
+    };
+    run.start_V = at_cell(run.first);
+    run.end_V = at_cell(run.last);
+    run.energy_Wh = 0.0;
+    for (std::size_t k = run.first; k <= run.last; ++k) {
+      const bool flows = (at_tester.charge_As[k] > 0.0) == (run.kind == Kind::discharge);
+      if (flows) run.energy_Wh += std::abs(at_tester.charge_As[k]) / 3600.0 * at_cell(k);
+    }
+  }
+  return runs;
+}
+
+}  // namespace
+
+bool tapered_at_end(const logs::Log& log, const Run& charge) {
+  return charge.tapered || std::abs(log.current_A[charge.last]) < 0.5 * mean_current(charge);
+}
+
+Report measure(const logs::Log& at_tester, const Tester& tester,
+               const ReferenceConditions& conditions) {
+  const double ohm = tester.drop_mOhm() * 1e-3;
+  std::optional<logs::Log> corrected;
+  if (ohm > 0.0) corrected = at_the_cell(at_tester, ohm);
+  const logs::Log& log = corrected ? *corrected : at_tester;
   Report report;
   report.phases = find_phases(log);
-  report.runs = find_runs(report.phases);
+  report.runs = runs_of(at_tester, report.phases, ohm);
   const std::vector<Run>& runs = report.runs;
   Measures& m = report.measures;
   m.totals = totals(log);
   m.mean_temperature_C = mean_temperature(log, 0, log.rows() - 1);
-  m.resistance = dc_resistance(log, tester, 10.0, 120.0);
-  m.resistance_1s = dc_resistance(log, tester, 1.0, 2.5);
-  m.resistance_30s = dc_resistance(log, tester, 30.0, 60.0);
-  const auto capacity = capacity_run(runs);
-  if (capacity) {
-    const Run& out = runs[*capacity];
-    const Missing missing = missing_in(log, out);
-    const double open_Ah = missing.inside_Ah + missing.edge_s * mean_current(out) / 3600.0;
-    double lines_Ah = 0.0;  // what straight lines put in already
-    for (const logs::Gap& gap : log.gaps)
-      if (gap.flowing && !gap.counted && gap.start_s >= out.start_s - 1e-9 &&
-          gap.end_s <= out.end_s + 1e-9)
-        lines_Ah += gap.doubtful_Ah;
-    const double low = out.charge_Ah - lines_Ah, high = low + open_Ah;
-    // A cell cannot give more than was put into it from empty: that settles what nothing else does.
-    const Run& in = runs[*capacity - 1];
-    const double before_V = log.voltage_V[in.first > 0 ? in.first - 1 : in.first];
-    const bool from_empty = before_V <= empty_V || (*capacity >= 2 && emptied(runs[*capacity - 2]));
-    const bool refuted =
-        from_empty && lines_Ah == 0.0 && high > 1.1 * in.charge_Ah && missing.edge_s == 0.0;
-    if (open_Ah > most_doubtful * out.charge_Ah && !refuted)
-      m.capacity_bounds_Ah = std::array<double, 2>{low, high};
+  measure_resistance(log, runs, tester, m);
+  if (const auto i = capacity_run(runs)) {
+    m.capacity_bounds_Ah = bounds_by_gaps(log, runs, *i);
+    if (!m.capacity_bounds_Ah) measure_capacity(log, runs, *i, tester, conditions, m);
   }
-  if (m.capacity_bounds_Ah) {
-  } else if (capacity) {
-    const Run& out = runs[*capacity];
-    const Run& before = runs[*capacity - 1];
-    const Capacity c = budget_of(log, out, tester, &before);
-    const double u = c.u.in(units::Ah);
-    const double amps = mean_current(out);
-    m.discharge_capacity_Ah = Measure{out.charge_Ah, u};
-    m.discharge_energy_Wh = energy_measure(out.energy_Wh, out.charge_Ah, u, amps, tester);
-    m.mean_discharge_V = out.energy_Wh / out.charge_Ah;
-    m.capacity_budget = c.budget;
-    const auto temperature = mean_temperature(log, out.first, out.last);
-    if (temperature) m.mean_temperature_C = temperature;
-    m.conditions = Conditions{.current_A = amps,
-                              .rate_per_h = amps / out.charge_Ah,
-                              .end_V = out.end_V,
-                              .full_V = before.end_V,
-                              .tail_A = std::abs(log.current_A[before.last]),
-                              .rest_h = std::max(0.0, out.start_s - before.end_s) / 3600.0};
-    double without_temperature = 0.0;
-    for (const BudgetLine& line : c.budget)
-      if (!line.input.starts_with("temperature") && !line.input.starts_with("not at 25"))
-        without_temperature += line.contribution_Ah * line.contribution_Ah;
-    m.reference =
-        to_reference({.capacity_Ah = out.charge_Ah,
-                      .u_Ah = std::sqrt(without_temperature),
-                      .current_A = amps,
-                      .end_V = out.end_V,
-                      .temperature_C = temperature,
-                      .temperature_halfwidth_K =
-                          temperature ? tester.temperature_halfwidth_K : tester.room_halfwidth_K,
-                      .resistance_mOhm = m.resistance && m.resistance->on_flat_part
-                                             ? std::optional(m.resistance->mOhm.value)
-                                             : std::nullopt},
-                     conditions);
-    if (tester.drop_mOhm() > 0.0) m.lead_drop_mV = tester.drop_mOhm() * amps;
-  }
-  if (const auto i = full_charge_run(runs)) {
-    const Run& in = runs[*i];
-    const double u = budget_of(log, in, tester).u.in(units::Ah);
-    const double amps = mean_current(in);
-    m.charge_capacity_Ah = Measure{in.charge_Ah, u};
-    m.charge_energy_Wh = energy_measure(in.energy_Wh, in.charge_Ah, u, amps, tester);
-    if (in.charge_Ah > 0.0) m.mean_charge_V = in.energy_Wh / in.charge_Ah;
-    if (in.tapered) {
-      const double share = in.charge_Ah > 0.0 ? in.tail_Ah / in.charge_Ah : 0.0;
-      // Gain in proportion; the offset for as long as the tail lasts, at most the whole charge.
-      const double offset = tester.offset_A / std::sqrt(3.0) * in.flowing_s / 3600.0;
-      m.tail_charge_Ah =
-          Measure{in.tail_Ah, std::hypot(u * share, offset * std::min(1.0, 3.0 * share))};
-    }
-  }
+  measure_charge(log, runs, tester, m);
   measure_efficiency(log, runs, tester, m);
   report.rests = find_rests(report.phases, m.discharge_capacity_Ah
                                                ? std::optional(m.discharge_capacity_Ah->value)
@@ -432,34 +373,10 @@ Report measure_at_the_cell(const logs::Log& log, const Tester& tester,
   measure_self_discharge(log, report.rests, m);
   find_peaks(log, runs, m);
   report.findings = log.findings;
-  add_findings(log, runs, tester, conditions, m, report.findings);
+  const std::vector<findings::Finding> ours = findings_of(log, report, tester, conditions);
+  report.findings.insert(report.findings.end(), ours.begin(), ours.end());
   findings::sort_by_severity(report.findings);
   return report;
-}
-
-}  // namespace
-
-findings::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
-  return {
-      .id = findings::Id::tester_accuracy_assumed,
-      .severity = Severity::note,
-      .what = fmt::format(
-          "Nobody said how accurate the tester is; assumed are ± {:g} % of current, ± {:g} A, "
-          "± {:g} ppm of time, ± {:g} mV at the cut-off, ± {:g} % of voltage, ± {:g} K (± {:g} K "
-          "without a temperature), {:g} % from test to test.",
-          tester.gain_percent, tester.offset_A, tester.clock_ppm, tester.cutoff_mV,
-          tester.voltage_gain_percent, tester.temperature_halfwidth_K, tester.room_halfwidth_K,
-          tester.repeatability_percent),
-      .where = "tester",
-      .why = "A verdict is only as good as the meter behind it.",
-      .remedy = std::move(remedy),
-      .basis = "common practice, no source"};
-}
-
-Report measure(const logs::Log& log, const Tester& tester, const ReferenceConditions& conditions) {
-  const double ohm = tester.drop_mOhm() * 1e-3;
-  return ohm > 0.0 ? measure_at_the_cell(at_the_cell(log, ohm), tester, conditions)
-                   : measure_at_the_cell(log, tester, conditions);
 }
 
 }  // namespace bench

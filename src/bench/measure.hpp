@@ -36,6 +36,11 @@ struct Measures {
       charge_energy_Wh;
   /// Where gaps leave more than two percent open: between these two, and no capacity above.
   std::optional<std::array<double, 2>> capacity_bounds_Ah;
+  /// Where two leads hide how empty the cell was: the capacity lies between these two, about 95 %.
+  std::optional<std::array<double, 2>> likely_capacity_Ah;
+  /// Resistance between the voltage reading and the cell that nobody told of and the log's steps
+  /// show; no resistance of the cell and no energy then.
+  std::optional<Measure> leads_mOhm;
   std::optional<Conditions> conditions;        ///< of the discharge capacity
   std::optional<ReferenceCapacity> reference;  ///< the same, brought to reference conditions
   std::optional<double> mean_discharge_V, mean_charge_V;

@@ -85,8 +85,11 @@ Json measures_json(const logs::Log& log, const Measures& m) {
                {"self_discharge_percent_month", json_of(m.self_discharge_percent_month)},
                {"reference_capacity_Ah", nullptr},
                {"discharge_capacity_bounds_Ah", nullptr},
+               {"discharge_capacity_likely_Ah", nullptr},
+               {"leads_mOhm", json_of(m.leads_mOhm)},
                {"conditions", nullptr}};
   if (m.capacity_bounds_Ah) json["discharge_capacity_bounds_Ah"] = *m.capacity_bounds_Ah;
+  if (m.likely_capacity_Ah) json["discharge_capacity_likely_Ah"] = *m.likely_capacity_Ah;
   if (m.resistance) {
     json["dc_resistance_mOhm"] = {{"value", m.resistance->mOhm.value}, {"u", m.resistance->mOhm.u}};
     json["resistance_time_s"] = m.resistance->time_s;

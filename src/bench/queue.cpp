@@ -3,10 +3,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include <fmt/format.h>
 
 #include "base/check.hpp"
+#include "base/input_error.hpp"
+#include "base/number.hpp"
 
 namespace bench {
 namespace {
@@ -70,6 +73,33 @@ QueueSlot place(const QueueTask& task, const Bench& bench, const QueueRules& rul
 }
 
 }  // namespace
+
+std::vector<QueueTester> read_testers(std::string_view text) {
+  const auto amps_of = [](std::string_view part) -> std::optional<double> {
+    part = base::trimmed(part);
+    if (!part.empty() && (part.back() == 'A' || part.back() == 'a'))
+      part = base::trimmed(part.substr(0, part.size() - 1));
+    const auto value = base::parse_number(part);
+    if (!value || !(*value > 0.0) || *value > 5000.0) return std::nullopt;
+    return value;
+  };
+  std::vector<QueueTester> testers;
+  for (std::size_t from = 0; from <= text.size();) {
+    const std::size_t end = std::min(text.find_first_of(",;", from), text.size());
+    const std::string_view part = base::trimmed(text.substr(from, end - from));
+    from = end + 1;
+    const std::size_t slash = part.find('/');
+    const auto charge = amps_of(part.substr(0, slash));
+    const auto discharge =
+        slash == std::string_view::npos ? charge : amps_of(part.substr(slash + 1));
+    if (!charge || !discharge)
+      throw base::InputError({"", 0, 0}, fmt::format("'{}' as a tester's currents", part),
+                             "charge and discharge current in amperes, above nothing, such as 50/50",
+                             "write one pair a tester: 50/50, 20/40");
+    testers.push_back({std::to_string(testers.size() + 1), *charge, *discharge});
+  }
+  return testers;
+}
 
 std::string day_and_clock(double hours) {
   const auto minutes = static_cast<long>(std::llround(hours * 60.0));

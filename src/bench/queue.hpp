@@ -4,6 +4,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace bench {
@@ -49,6 +50,10 @@ struct Queue {
   double days = 0.0;                  ///< from the first start to the last end
   double hours_a_cell = 0.0;          ///< on one tester, handling included
 };
+
+/// "50/50, 20/40", "50 A/50 A" or "50": charge and discharge current of each tester, A. Throws
+/// InputError for what cannot be read; none of it is passed over.
+[[nodiscard]] std::vector<QueueTester> read_testers(std::string_view text);
 
 /// "day 2 08:30".
 [[nodiscard]] std::string day_and_clock(double hours);

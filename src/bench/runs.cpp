@@ -51,7 +51,7 @@ std::vector<Run> find_runs(const std::vector<Phase>& phases) {
     run.energy_Wh += p.energy_Wh;
     run.end_s = p.end_s;
     run.flowing_s += p.end_s - p.start_s;
-    run.end_V = p.end_V;
+    run.end_V = run.limit_V = p.end_V;
     run.last = p.last;
     run.tapered = p.mode == Mode::constant_voltage;
     if (run.kind == Kind::charge && run.tapered) run.tail_Ah += p.charge_Ah;
@@ -62,11 +62,11 @@ std::vector<Run> find_runs(const std::vector<Phase>& phases) {
 
 bool finished(const Run& run) {
   return run.kind == Kind::charge && run.lasting &&
-         (run.tapered ? run.end_V >= full_V - 0.1 : run.end_V >= full_V);
+         (run.tapered ? run.limit_V >= full_V - 0.1 : run.limit_V >= full_V);
 }
 
 bool emptied(const Run& run) {
-  return run.kind == Kind::discharge && run.lasting && run.end_V <= cut_off_V;
+  return run.kind == Kind::discharge && run.lasting && run.limit_V <= cut_off_V;
 }
 
 std::optional<std::size_t> capacity_run(const std::vector<Run>& runs) {

@@ -132,7 +132,7 @@ int run(int argc, char** argv) {
   sub->add_option("LOG", bench_options.logs, "One or more logs, as delimited text with a header")
       ->required();
   sub->add_option("--sign", bench_options.sign, "Which way positive current flows")
-      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive"}))
+      ->check(CLI::IsMember({"auto", "discharge-positive", "charge-positive", "by-voltage"}))
       ->capture_default_str();
   sub->add_option("--tester", bench_options.tester,
                   "File with a [tester] table as in project.toml");
@@ -306,8 +306,13 @@ int run(int argc, char** argv) {
   sub = verb(app, "queue", "Which cell is tested when, and when somebody must be there",
              "queue barn.packhouse --testers 50/50,20/40");
   add_project(sub, queue_options.file);
-  sub->add_option("--testers", queue_options.testers,
-                  "Charge and discharge current of each, A; else as the project says");
+  sub->add_option_function<std::string>(
+      "--testers",
+      [&queue_options](const std::string& said) {
+        queue_options.testers = said;
+        queue_options.testers_given = true;
+      },
+      "Charge and discharge current of each, A; else as the project says");
   add_json(sub, queue_options.json);
   when(sub, queue, queue_options);
 

@@ -141,14 +141,26 @@ std::string curve_table(const logs::Log& log, const bench::Report& report) {
   return "\n" + table(heads, {volts});
 }
 
+/// The capacity, or the interval that is known of it, or what flowed.
+std::string headline(const logs::Log& log, const bench::Measures& m) {
+  if (m.discharge_capacity_Ah)
+    return measure_text(m.discharge_capacity_Ah, "Ah") + " from full to the cut-off";
+  if (m.likely_capacity_Ah)
+    return fmt::format("at least {:.1f} Ah, likely {:.0f} to {:.0f} Ah", (*m.capacity_bounds_Ah)[0],
+                       (*m.likely_capacity_Ah)[0], (*m.likely_capacity_Ah)[1]);
+  if (m.capacity_bounds_Ah)
+    return fmt::format("between {:.1f} and {:.1f} Ah", (*m.capacity_bounds_Ah)[0],
+                       (*m.capacity_bounds_Ah)[1]);
+  if (m.totals.charged_Ah + m.totals.discharged_Ah <= 0.0)
+    return fmt::format("nothing flowed for {:.1f} h",
+                       (log.time_s.back() - log.time_s.front()) / 3600.0);
+  return fmt::format("{} Ah charged, {} Ah discharged", base::significant(m.totals.charged_Ah, 5),
+                     base::significant(m.totals.discharged_Ah, 5));
+}
+
 std::string report_text(const std::string& file, const logs::Log& log, const bench::Report& r) {
   const bench::Measures& m = r.measures;
-  std::string text =
-      bold(m.discharge_capacity_Ah ? fmt::format("{}: {} from full to the cut-off", file,
-                                                 measure_text(m.discharge_capacity_Ah, "Ah"))
-                                   : fmt::format("{}: {} Ah charged, {} Ah discharged", file,
-                                                 base::significant(m.totals.charged_Ah, 5),
-                                                 base::significant(m.totals.discharged_Ah, 5)));
+  std::string text = bold(fmt::format("{}: {}", file, headline(log, m)));
   text += "\n\n";
   std::vector<std::vector<std::string>> rows;
   const std::size_t most = 14;
@@ -195,10 +207,15 @@ std::string model_text(const std::variant<bench::FittedCell, bench::NoFit>& fitt
   const auto row = [](std::string what, const bench::Measure& m, const std::string& unit) {
     return std::vector<std::string>{std::move(what), measure_text(m, unit)};
   };
+  const auto lag = [&](std::string what, const bench::Measure& m, bool determined) {
+    if (determined || c.time_constants_assumed) return row(std::move(what), m, "s");
+    return std::vector<std::string>{std::move(what), "not determined by this log"};
+  };
   std::string text =
       "\n" + table({{"model"}, {"value ± standard uncertainty"}},
                    {row("R0", c.r0_mOhm, "mΩ"), row("R1", c.r1_mOhm, "mΩ"),
-                    row("τ1", c.tau1_s, "s"), row("R2", c.r2_mOhm, "mΩ"), row("τ2", c.tau2_s, "s"),
+                    lag("τ1", c.tau1_s, c.tau_determined[0]), row("R2", c.r2_mOhm, "mΩ"),
+                    lag("τ2", c.tau2_s, c.tau_determined[1]),
                     row("hysteresis, half the gap", c.hysteresis_mV, "mV")});
   std::vector<TableColumn> heads = {{"charge, %"}};
   std::vector<std::string> up = {"after charging, V"}, down = {"after discharging, V"};
@@ -228,14 +245,32 @@ std::string chance_text(double p) {
                      : fmt::format("{:.1f} %", 100.0 * p);
 }
 
+/// A capacity of which only bounds are known conforms, or not, where both of them say so.
+void add_bounded_verdict(const bench::Measures& m, const BenchOptions& asked, Outcome& outcome) {
+  const double low = (*m.capacity_bounds_Ah)[0], high = (*m.capacity_bounds_Ah)[1];
+  const bench::Verdict verdict = low > 1.01 * asked.limit_Ah    ? bench::Verdict::accept
+                                 : high < 0.99 * asked.limit_Ah ? bench::Verdict::reject
+                                                                : bench::Verdict::undecided;
+  outcome.json["verdict"] = {{"limit_Ah", asked.limit_Ah},
+                             {"judged_Ah", nullptr},
+                             {"bounds_Ah", {low, high}},
+                             {"verdict", bench::name(verdict)}};
+  outcome.text += "\n" +
+                  bold(fmt::format("Against {:g} Ah: {}", asked.limit_Ah, bench::name(verdict))) +
+                  "\n" +
+                  wrap(fmt::format("Only bounds are known: {:.1f} to {:.1f} Ah.", low, high)) + "\n";
+}
+
 /// Judged is the capacity at reference conditions, where the log allows to go there.
 void add_verdict(const bench::Measures& m, const BenchOptions& asked, Outcome& outcome) {
+  if (!m.discharge_capacity_Ah && m.capacity_bounds_Ah)
+    return add_bounded_verdict(m, asked, outcome);
   if (!m.discharge_capacity_Ah) {
     outcome.json["verdict"] = nullptr;
     outcome.text +=
         "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
-                                "capacity{}.\n",
-                                asked.limit_Ah, m.capacity_bounds_Ah ? ", only bounds" : ""));
+                                "capacity.\n",
+                                asked.limit_Ah));
     return;
   }
   const bench::Measure& c = m.reference ? m.reference->capacity_Ah : *m.discharge_capacity_Ah;

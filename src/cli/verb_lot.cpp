@@ -8,6 +8,7 @@
 #include "base/figure.hpp"
 #include "base/input_error.hpp"
 #include "base/json.hpp"
+#include "bench/queue.hpp"
 #include "book/html.hpp"
 #include "book/labels.hpp"
 #include "book/lot_pages.hpp"
@@ -25,7 +26,12 @@ using base::Json;
 
 int queue(const QueueOptions& options) {
   project::Project project = store::read_project(options.file);
-  if (!options.testers.empty()) say(project.queue.testers, options.testers);
+  if (options.testers_given) {
+    std::string testers;  // what cannot be read is refused, whether a cell waits or not
+    for (const bench::QueueTester& t : bench::read_testers(options.testers))
+      testers += fmt::format("{}{:g}/{:g}", testers.empty() ? "" : ", ", t.charge_A, t.discharge_A);
+    say(project.queue.testers, testers);
+  }
   const works::Plan plan = works::plan(project);
   if (options.json) {
     fmt::print("{}\n", works::to_json(plan)["test"]["queue"].dump(2));

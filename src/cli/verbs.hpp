@@ -56,6 +56,7 @@ int check(const PlanOptions& options);
 
 struct QueueOptions {
   std::string file, testers;
+  bool testers_given = false;  ///< an empty word is one that cannot be read
   bool json = false;
 };
 int queue(const QueueOptions& options);

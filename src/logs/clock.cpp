@@ -24,10 +24,59 @@ std::optional<int> take_whole(std::string_view& text) {
   return value;
 }
 
+/// "4h28m26s", "0h 00m 01.5s": every part carries its unit.
+std::optional<double> parse_spelt_clock(std::string_view text) {
+  if (text.empty() || !digit(text.front())) return std::nullopt;
+  double seconds = 0.0;
+  std::size_t parts = 0;
+  double last = 1e9;
+  while (!text.empty()) {
+    const std::size_t end = std::min(text.find_first_not_of("0123456789.,"), text.size());
+    std::string number(text.substr(0, end));
+    for (char& c : number)
+      if (c == ',') c = '.';
+    const auto value = base::parse_number(number);
+    text = base::trimmed(text.substr(end));
+    if (!value || text.empty()) return std::nullopt;
+    const double unit = text.front() == 'h'   ? 3600.0
+                        : text.front() == 'm' ? 60.0
+                        : text.front() == 's' ? 1.0
+                                              : 0.0;
+    if (unit == 0.0 || unit >= last) return std::nullopt;
+    last = unit;
+    seconds += *value * unit;
+    ++parts;
+    text = base::trimmed(text.substr(1));
+  }
+  if (parts < 2) return std::nullopt;
+  return seconds;
+}
+
+/// "20260204081501": date and clock as one run of fourteen digits.
+std::optional<DateAndClock> parse_run_of_digits(std::string_view text) {
+  if (text.size() == 15 && text[8] == 'T') {
+    const std::string joined = std::string(text.substr(0, 8)) + std::string(text.substr(9));
+    return parse_run_of_digits(joined);
+  }
+  if (text.size() != 14 || text.find_first_not_of("0123456789") != std::string_view::npos)
+    return std::nullopt;
+  const auto part = [&](std::size_t from, std::size_t n) {
+    int value = 0;
+    for (std::size_t k = from; k < from + n; ++k) value = value * 10 + (text[k] - '0');
+    return value;
+  };
+  const Date date{part(0, 4), part(4, 2), part(6, 2), true};
+  const int h = part(8, 2), m = part(10, 2), s = part(12, 2);
+  if (h > 23 || m > 59 || s > 59 || date.year > 2100 || !seconds_of(date, DateOrder::ymd))
+    return std::nullopt;
+  return DateAndClock{date, h * 3600.0 + m * 60.0 + s};
+}
+
 }  // namespace
 
 std::optional<double> parse_clock(std::string_view text, bool minutes_seconds) {
   text = base::trimmed(text);
+  if (const auto spelt = parse_spelt_clock(text)) return spelt;
   double days = 0.0;
   if (const std::size_t d = text.find('d'); d != std::string_view::npos && d > 0 && d < 6) {
     const auto count = base::parse_number(text.substr(0, d));
@@ -151,6 +200,7 @@ std::optional<DateAndClock> parse_date_and_clock(std::string_view text) {
   text = base::trimmed(text);
   // The date may hold blanks and letters ("12 Mar 2026 08:15"): the clock begins at the last blank
   // or T before the first colon.
+  if (const auto run = parse_run_of_digits(text)) return run;
   const std::size_t colon = text.find(':');
   if (colon == std::string_view::npos) return std::nullopt;
   const std::size_t split = text.find_last_of("T ", colon);

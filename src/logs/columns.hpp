@@ -8,6 +8,8 @@
 #include <variant>
 #include <vector>
 
+#include "base/input_error.hpp"
+#include "logs/content.hpp"
 #include "logs/header.hpp"
 #include "logs/sniff.hpp"
 
@@ -38,14 +40,30 @@ struct Roles {
   };
   Role time;
   std::optional<Role> date;  ///< the day, where it stands in a column of its own
+  NumberForm date_form = NumberForm::none;   ///< of days written as bare numbers
+  NumberForm clock_form = NumberForm::none;  ///< of the clock beside a day, written as a number
   Role voltage, current;
   std::optional<Role> charge_current;  ///< where it has a column of its own; `current` is discharge
   std::optional<Role> temperature, state, energy, channel;
   std::optional<Role> capacity, charge_capacity;  ///< the tester's own counter, in one or in two
+  std::vector<std::string> by_content;  ///< what was told by its content: "voltage is 'aa'"
 };
 
-/// Throws InputError where a column that must be there is missing; returns a Question where two
-/// look alike.
+/// The log holds the voltages of many cells side by side: it is a running bank's record, not a
+/// tester's log of one cell.
+class BankRecord : public base::InputError {
+ public:
+  BankRecord(std::size_t line, std::vector<std::string> cells);
+  [[nodiscard]] const std::vector<std::string>& cells() const { return cells_; }
+
+ private:
+  std::vector<std::string> cells_;  ///< the headers of their columns
+};
+
+/// Headers first; what they say counts only where the column can hold it (a clock is a time, words
+/// of charge and discharge are the state, whatever stands above). What no header says is told by
+/// content. Throws InputError where a column that must be there is missing, BankRecord for a record
+/// of a bank; returns a Question where two look alike.
 [[nodiscard]] std::variant<Roles, Question> choose_columns(
     const Layout& layout, const std::map<Meaning, NamedColumn>& named);
 

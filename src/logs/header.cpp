@@ -69,8 +69,24 @@ constexpr Word words[] = {
     {"zyklus", Meaning::cycle},      {"record", Meaning::record},    {"index", Meaning::record},
     {"row", Meaning::record},        {"channel", Meaning::channel},  {"kanal", Meaning::channel},
     {"canal", Meaning::channel},     {"kanaal", Meaning::channel},   {"cell", Meaning::channel},
-    {"zelle", Meaning::channel},     {"slot", Meaning::channel},
+    {"zelle", Meaning::channel},     {"slot", Meaning::channel},     {"tempo", Meaning::time},
+    {"corrente", Meaning::current},  {"tensione", Meaning::voltage}, {"stato", Meaning::state},
+    {"fase", Meaning::state},        {"potenza", Meaning::power},    {"modus", Meaning::state},
+    {"modo", Meaning::state},        {"data", Meaning::date},        {"watt", Meaning::power},
 };
+/// Found anywhere in a word, so that "Zellspannung", "Ladestrom" and "CellVoltage" are told by what
+/// they end with.
+constexpr Word inner_words[] = {
+    {"voltage", Meaning::voltage},   {"spannung", Meaning::voltage}, {"spanning", Meaning::voltage},
+    {"current", Meaning::current},   {"strom", Meaning::current},    {"stroom", Meaning::current},
+    {"courant", Meaning::current},   {"temperat", Meaning::temperature},
+    {"kapazit", Meaning::capacity},  {"capacit", Meaning::capacity}, {"energie", Meaning::energy},
+    {"energy", Meaning::energy},     {"leistung", Meaning::power},   {"zeit", Meaning::time},
+    {"tijd", Meaning::time},         {"uhrzeit", Meaning::time},     {"datum", Meaning::date},
+};
+constexpr std::string_view hour_words[] = {"hour", "hours", "hr", "hrs", "stunden", "stunde",
+                                           "uren", "uur",   "heures", "heure",
+                                           "horas", "hora", "ore"};
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
 constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
                                            "umgebung", "raum",    "omgeving", "ambiant",
@@ -111,7 +127,32 @@ const UnitWord* unit_word(std::string_view text) {
   return nullptr;
 }
 
+/// The meaning of one word: by how it begins, else by what it holds.
+Meaning meaning_of_word(const std::string& word) {
+  for (const Word& w : inner_words)
+    if (word.find(w.stem) != std::string::npos && !word.starts_with("time")) return w.meaning;
+  for (const Word& w : words)
+    if (word.starts_with(w.stem)) return w.meaning;
+  return Meaning::other;
+}
+
+/// "Amp hours", "Wattstunden": a charge or an energy, not a current or a power.
+std::optional<Meaning> hours_of(const std::vector<std::string>& tokens) {
+  bool amps = false, watts = false, hours = false;
+  for (const std::string& token : tokens) {
+    const std::string word = base::folded(token);
+    amps = amps || word.starts_with("amp");
+    watts = watts || word.starts_with("watt");
+    hours = hours || contains(hour_words, word) || word.ends_with("hour") ||
+            word.ends_with("hours") || word.ends_with("stunden") || word.ends_with("uren");
+  }
+  if (hours && amps) return Meaning::capacity;
+  if (hours && watts) return Meaning::energy;
+  return std::nullopt;
+}
+
 Meaning meaning_of(const std::vector<std::string>& tokens) {
+  if (const auto hours = hours_of(tokens)) return *hours;
   bool step = false;
   Meaning found = Meaning::other;
   for (const std::string& token : tokens) {
@@ -124,13 +165,11 @@ Meaning meaning_of(const std::vector<std::string>& tokens) {
       found = Meaning::time;
       continue;
     }
-    for (const Word& w : words) {
-      if (!word.starts_with(w.stem)) continue;
-      if (w.meaning == Meaning::step) step = true;
+    if (const Meaning meant = meaning_of_word(word); meant != Meaning::other) {
+      if (meant == Meaning::step) step = true;
       if (found == Meaning::other || found == Meaning::step || found == Meaning::date ||
           found == Meaning::channel)
-        found = w.meaning;
-      break;
+        found = meant;
     }
     if (found == Meaning::other) {
       if (contains(one_letter_voltage, word)) found = Meaning::voltage;
@@ -203,7 +242,10 @@ HeaderField read_header_field(std::string_view header) {
 }
 
 std::optional<HeaderField> read_unit(std::string_view text) {
-  const std::string copy = base::to_utf8(base::trimmed(text));
+  std::string copy = base::to_utf8(base::trimmed(text));
+  if (copy.size() > 2 && ((copy.front() == '[' && copy.back() == ']') ||
+                          (copy.front() == '(' && copy.back() == ')')))
+    copy = std::string(base::trimmed(std::string_view(copy).substr(1, copy.size() - 2)));
   if (const UnitWord* unit = unit_word(copy))
     return HeaderField{
         .meaning = unit->meaning, .unit = std::string(unit->unit), .scale = unit->scale};

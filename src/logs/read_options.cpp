@@ -10,6 +10,7 @@ ReadOptions options_named(std::string_view sign, std::string_view dates, std::st
   ReadOptions read;
   read.sign = sign == "discharge-positive" ? SignRule::discharge_positive
               : sign == "charge-positive"  ? SignRule::charge_positive
+              : sign == "by-voltage"       ? SignRule::by_voltage
                                            : SignRule::automatic;
   read.dates = dates == "dmy"   ? DateOrder::dmy
                : dates == "mdy" ? DateOrder::mdy

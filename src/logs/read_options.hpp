@@ -13,7 +13,8 @@
 
 namespace logs {
 
-enum class SignRule : std::uint8_t { automatic, discharge_positive, charge_positive };
+/// `by_voltage`: the current has no sign, and how the voltage answers is to be believed.
+enum class SignRule : std::uint8_t { automatic, discharge_positive, charge_positive, by_voltage };
 enum class DecimalRule : std::uint8_t { automatic, point, comma };
 
 struct ReadOptions {

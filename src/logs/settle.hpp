@@ -15,6 +15,7 @@
 #include "logs/dirt.hpp"
 #include "logs/raw_rows.hpp"
 #include "logs/read_options.hpp"
+#include "logs/sign.hpp"
 
 namespace logs {
 
@@ -66,8 +67,19 @@ class Settler {
   std::optional<Question> decide(RawRows& rows);
   std::optional<Question> decide_date_order(RawRows& rows);
   std::optional<Question> decide_units(const RawRows& rows);
+  void refuse_other_cells(const RawRows& rows, double middle_V) const;
   std::optional<Question> settle_sign();
+  std::optional<Question> sign_as_told();
+  std::optional<Question> sign_of_unsigned();
+  std::optional<Question> sign_by_voltage();
+  void give_signs(const UnsignedReading& reading);
+  void flip();
+  void look_at_state(const RawRows& rows);
+  struct Walk;
   void settle_clock(RawRows& rows);
+  bool goes_back(Walk& walk, std::size_t k, double usual);
+  bool goes_on(Walk& walk, std::size_t k, double usual);
+  bool passes_midnight(double step);
   void join_at_restart(double raw, double last_final);
   [[nodiscard]] bool repeats_from(const RawRows& rows, std::size_t k, double raw) const;
   void spread_coarse_stamps(RawRows& rows, std::size_t from);
@@ -99,6 +111,9 @@ class Settler {
   std::vector<double> final_s_;
   bool decided_ = false, month_first_ = false, coarse_ = false, by_state_ = false;
   bool sign_known_ = false, temperature_doubtful_ = false;
+  Flow last_flow_ = Flow::discharge;
+  std::size_t says_charge_ = 0, says_discharge_ = 0;  ///< rows whose words say it of a positive one
+  std::size_t unsaid_rows_ = 0;
   std::size_t repeat_row_ = 0;            ///< where they begin
   std::optional<double> repeated_until_;  ///< raw time up to which rows are written a second time
   bool counter_begun_ = false;

@@ -8,11 +8,17 @@
 #include <fmt/format.h>
 
 #include "base/encoding.hpp"
+#include "base/input_error.hpp"
 #include "base/statistics.hpp"
 #include "logs/settle.hpp"
 
 namespace logs {
 namespace {
+
+constexpr double several_cells_V = 5.5, other_chemistry_V = 3.75;
+constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
+constexpr double longest_log_s = 1000.0 * 3600.0;   // of one test whose unit nobody says
+constexpr double longest_swing_s = 200.0 * 3600.0;  // nor slower, at a steady current
 
 /// What the rows show in the units of the file: all of it scales with the units.
 struct Shape {
@@ -74,6 +80,8 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   const double capacity_Ah = s.charge * seconds * amps / 3600.0;
   if (capacity_Ah > 2000.0) return false;
   if (s.full_swing && capacity_Ah < 0.5) return false;
+  if (s.swing_run_s * seconds > longest_swing_s || s.seconds * seconds > longest_log_s) return false;
+  if (s.swing_run_s > 0.0 && s.swing_run_s * seconds < 3600.0 / highest_rate_per_h) return false;
   if (s.ohm > 0.0) {
     const double ohm = s.ohm / amps;
     if (ohm < 20e-6 || ohm > 0.2) return false;
@@ -84,7 +92,6 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   return true;
 }
 
-constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
 
 struct Unit {
   double scale;
@@ -104,11 +111,31 @@ std::string reading(const Shape& s, const Unit& time, const Unit& current) {
 
 }  // namespace
 
+/// Voltages at which no single cell of this chemistry stands: several in series, or others.
+void Settler::refuse_other_cells(const RawRows& rows, double middle_V) const {
+  const base::InputError::Place place{"", rows.line.front(), roles_.voltage.index + 1};
+  const std::string there = fmt::format("'{}' stands at {:.4g} V", header(roles_.voltage), middle_V);
+  if (middle_V > several_cells_V && middle_V < 500.0)
+    throw base::InputError(place,
+                           fmt::format("{}: about {:.0f} cells in series, so the record of a bank",
+                                       there, middle_V / 3.3),
+                           "a tester's log of one cell",
+                           "look at it under Watch; a test of one cell needs that cell's own voltage");
+  if (middle_V > other_chemistry_V && middle_V < several_cells_V)
+    throw base::InputError(place,
+                           fmt::format("{} for half of the log: another chemistry than lithium iron "
+                                       "phosphate, which rests below 3.4 V",
+                                       there),
+                           "the log of a lithium iron phosphate cell",
+                           "do not build with it by these rules: its limits are others");
+}
+
 std::optional<Question> Settler::decide_units(const RawRows& rows) {
   auto& v = roles_.voltage;
   auto& i = roles_.current;
   auto& t = roles_.time;
   const double middle = base::median(rows.voltage) * (v.unit_known ? v.field.scale : 1.0);
+  refuse_other_cells(rows, middle > 500.0 ? middle * 1e-3 : middle);
   if (!v.unit_known) {
     v.field.unit = middle > 500.0 ? "mV" : "V";
     v.field.scale = middle > 500.0 ? 1e-3 : 1.0;
@@ -182,13 +209,13 @@ std::optional<Question> Settler::decide_units(const RawRows& rows) {
     Question q{std::move(about), {}, ""};
     for (const Reading& r : possible.empty() ? all : possible) {
       q.readings.push_back(reading(shape, r.time, r.current));
-      q.answers.push_back(time_kind_ == TimeKind::number
+      q.answers.push_back(time_kind_ == TimeKind::number || clock_open
                               ? fmt::format("columns=time={}[{}]; current={}[{}]", header(t),
                                             r.time.name, header(i), r.current.name)
                               : fmt::format("columns=current={}[{}]", header(i), r.current.name));
     }
     const Reading& first = possible.empty() ? all.front() : possible.front();
-    q.option = time_kind_ == TimeKind::number
+    q.option = time_kind_ == TimeKind::number || clock_open
                    ? fmt::format("--columns 'time={}[{}],current={}[{}]'", header(t),
                                  first.time.name, header(i), first.current.name)
                    : fmt::format("--columns 'current={}[{}]'", header(i), first.current.name);

@@ -2,6 +2,7 @@
 #include "logs/sign.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstddef>
 #include <vector>
@@ -116,14 +117,139 @@ SignEvidence find_sign(std::span<const double> current, std::span<const double> 
   return agree > against ? SignEvidence::charge_positive : SignEvidence::discharge_positive;
 }
 
-void sign_stretches(std::span<double> current, std::span<const double> voltage) {
-  for (double& i : current) i = std::abs(i);
-  double sign = 1.0;
-  for (const Stretch& s : stretches(current, flowing_share * largest(current))) {
-    const double r = s.sign != 0 ? response(s, voltage) : 0.0;
-    if (r != 0.0) sign = r > 0.0 ? -1.0 : 1.0;
-    for (std::size_t k = s.first; k <= s.last; ++k) current[k] *= sign;
+namespace {
+
+constexpr double level_share = 0.05;    // of the largest current: another level
+constexpr double least_turn_V = 0.004;  // a step of the voltage at a steady current
+constexpr double turn_cost = 6.0;       // of charge that turns into discharge without a pause
+constexpr double sure = 4.0;            // how much dearer the other sign must be
+
+using Piece = UnsignedReading::Stretch;
+
+/// Ohms that the voltage answers with where a current begins or ends: its sign needs not be known.
+double edge_ohm(std::span<const double> size, std::span<const double> voltage, double rest_A,
+                double top) {
+  std::vector<double> ohms;
+  for (std::size_t k = 1; k < size.size() && ohms.size() < 4096; ++k) {
+    const bool edge = (size[k - 1] <= rest_A) != (size[k] <= rest_A);
+    if (edge && std::abs(size[k] - size[k - 1]) > 0.2 * top && voltage[k] != voltage[k - 1])
+      ohms.push_back(std::abs((voltage[k] - voltage[k - 1]) / (size[k] - size[k - 1])));
   }
+  return ohms.empty() ? 0.0 : base::median(ohms);
+}
+
+std::vector<Piece> pieces_of(std::span<const double> size, std::span<const double> voltage,
+                             double rest_A, double top, double ohm) {
+  std::vector<Piece> pieces;
+  const double turn_V = std::max(least_turn_V, ohm * 0.3 * top);
+  const auto kind = [&](std::size_t k) { return size[k] <= rest_A ? 0 : 1; };
+  for (std::size_t k = 0; k < size.size(); ++k) {
+    bool cut = k == 0 || kind(k) != kind(k - 1);
+    if (!cut && kind(k) != 0) {
+      const double step_A = std::abs(size[k] - size[k - 1]),
+                   step_V = std::abs(voltage[k] - voltage[k - 1]);
+      cut = step_A > level_share * top || step_V > turn_V + ohm * step_A;
+    }
+    if (cut) pieces.push_back({k, k, kind(k)});
+    pieces.back().last = k;
+  }
+  return pieces;
+}
+
+/// What it costs to take the piece as discharging (`sign` +1) or charging: a voltage that goes the
+/// wrong way meanwhile.
+double trend_cost(const Piece& p, int sign, std::span<const double> size,
+                  std::span<const double> voltage, double ohm) {
+  const double moved = voltage[p.last] - voltage[p.first] +
+                       ohm * sign * (size[p.last] - size[p.first]);
+  const double wrong = moved * sign;  // rises while it discharges, or falls while it charges
+  if (wrong <= 0.0) return 0.0;
+  const double z = wrong / 0.004;
+  return std::min(z * z, 50.0);
+}
+
+/// What it costs that the voltage does not step as the current does. Going further the way that the
+/// charge moves it is no wonder: near full and empty the rested voltage itself runs away.
+double step_cost(const Piece& a, int sign_a, const Piece& b, int sign_b,
+                 std::span<const double> size, std::span<const double> voltage, double ohm) {
+  const double turns = sign_a * sign_b < 0 ? turn_cost : 0.0;
+  const double from = size[a.last], to = size[b.first];
+  // Without a rest nothing shows the resistance: only steps at one current speak.
+  if (ohm <= 0.0 && std::abs(to - from) > 0.1 * std::max(from, to)) return turns;
+  const double expected = ohm > 0.0 ? -ohm * (sign_b * to - sign_a * from) : 0.0;
+  const double off = voltage[b.first] - voltage[a.last] - expected;
+  const int natural = sign_b != 0 ? -sign_b : sign_a;  // the way that charge or relaxing takes it
+  const double sd = std::max(0.003, 0.25 * ohm * std::max(from, to));
+  const double z = off / sd * (off * natural > 0.0 ? 0.1 : 1.0);
+  return turns + std::min(z * z, 50.0);
+}
+
+}  // namespace
+
+UnsignedReading read_unsigned(std::span<const double> current, std::span<const double> voltage,
+                              std::span<const double> weight) {
+  UnsignedReading r;
+  std::vector<double> size(current.begin(), current.end());
+  for (double& i : size) i = std::abs(i);
+  const double top = largest(current), rest_A = flowing_share * top;
+  if (top == 0.0) return r;
+  const double ohm = edge_ohm(size, voltage, rest_A, top);
+  r.stretches = pieces_of(size, voltage, rest_A, top, ohm);
+  const std::size_t n = r.stretches.size();
+  // The cheapest way through, from either end: [0] discharging (or resting), [1] charging.
+  using Two = std::array<double, 2>;
+  std::vector<Two> own(n), from_left(n), from_right(n);
+  const auto sign = [&](std::size_t k, std::size_t which) {
+    return r.stretches[k].sign == 0 ? 0 : which == 0 ? 1 : -1;
+  };
+  const auto between = [&](std::size_t k, std::size_t a, std::size_t b) {  // k and k + 1
+    return step_cost(r.stretches[k], sign(k, a), r.stretches[k + 1], sign(k + 1, b), size, voltage,
+                     ohm);
+  };
+  for (std::size_t k = 0; k < n; ++k)
+    for (std::size_t w = 0; w < 2; ++w)
+      own[k][w] =
+          sign(k, w) == 0 ? 0.0 : trend_cost(r.stretches[k], sign(k, w), size, voltage, ohm);
+  for (std::size_t k = 0; k < n; ++k)
+    for (std::size_t w = 0; w < 2; ++w) {
+      from_left[k][w] = own[k][w];
+      if (k > 0)
+        from_left[k][w] += std::min(from_left[k - 1][0] + between(k - 1, 0, w),
+                                    from_left[k - 1][1] + between(k - 1, 1, w));
+    }
+  for (std::size_t k = n; k-- > 0;)
+    for (std::size_t w = 0; w < 2; ++w)
+      from_right[k][w] =
+          k + 1 == n ? 0.0
+                     : std::min(from_right[k + 1][0] + own[k + 1][0] + between(k, w, 0),
+                                from_right[k + 1][1] + own[k + 1][1] + between(k, w, 1));
+  double all = 0.0, doubtful = 0.0;
+  int last = 0;
+  for (std::size_t k = 0; k < n; ++k) {
+    Piece& p = r.stretches[k];
+    if (p.sign == 0) {
+      last = 0;
+      continue;
+    }
+    const double discharge = from_left[k][0] + from_right[k][0],
+                 charge = from_left[k][1] + from_right[k][1];
+    p.sign = discharge <= charge ? 1 : -1;
+    (p.sign > 0 ? r.discharges : r.charges) = true;
+    r.reversals += last * p.sign < 0;
+    last = p.sign;
+    double moved = 0.0;
+    for (std::size_t j = p.first; j <= p.last; ++j) moved += std::abs(weight[j]);
+    all += moved;
+    if (std::abs(discharge - charge) < sure) doubtful += moved;
+  }
+  r.doubtful_share = all > 0.0 ? doubtful / all : 0.0;
+  return r;
+}
+
+void put_signs(const UnsignedReading& reading, std::span<double> current) {
+  for (const Piece& p : reading.stretches)
+    for (std::size_t k = p.first; k <= p.last; ++k)
+      current[k] = p.sign < 0 ? -std::abs(current[k]) : std::abs(current[k]);
 }
 
 }  // namespace logs

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <map>
+#include <optional>
 
 #include <fmt/format.h>
 
@@ -131,9 +132,8 @@ void find_marks(Layout& layout, const std::vector<Line>& lines) {
                    "stand one row a line");
 }
 
-}  // namespace
-
-Layout sniff(std::string_view head, bool complete, const std::vector<std::string>& names) {
+/// Bytes that are no table at all.
+void refuse_other_files(std::string_view head) {
   if (const std::string_view kind = base::other_kind_of_file(head); !kind.empty())
     throw InputError({}, fmt::format("{}, not a log as text", kind),
                      "a table as text: comma, semicolon or tab between columns",
@@ -145,105 +145,160 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
   if (base::trimmed(head).find_first_not_of("\r\n \t") == std::string_view::npos)
     throw InputError({}, "an empty log", "a header line and rows of readings",
                      "export the log again; the tester may not have finished writing it");
-  const bool only_cr =
-      head.find('\n') == std::string_view::npos && head.find('\r') != std::string_view::npos;
-  const char line_end = only_cr ? '\r' : '\n';
+}
 
+/// The separator that makes the most of the lines into clean readings; then the one with more
+/// columns.
+Candidate best_candidate(std::string_view head, char line_end, bool complete) {
   Candidate best;
+  const auto score = [](const Candidate& x) {
+    return double(x.data_rows) * x.value_share * (x.fields >= 3 ? 1.0 : 0.5);
+  };
   for (const char delimiter : {'\t', ';', ',', '|', base::aligned_by_blanks}) {
     Candidate c = examine(head, {delimiter, line_end}, complete);
-    // The separator that makes the most of the lines into clean readings wins; then the one with
-    // more columns.
-    const auto score = [](const Candidate& x) {
-      return double(x.data_rows) * x.value_share * (x.fields >= 3 ? 1.0 : 0.5);
-    };
     if (c.data_rows > 0 && (score(c) > score(best) * 1.001 ||
                             (score(c) >= score(best) * 0.999 && c.fields > best.fields)))
       best = std::move(c);
   }
-  if (best.data_rows == 0) {
-    // Perhaps a header alone: say so rather than that there is no table.
-    for (const char delimiter : {'\t', ';', ',', '|'}) {
-      for (const Line& line : split_all(head, {delimiter, line_end}, true)) {
-        std::size_t known = 0;
-        for (const std::string& field : line.fields)
-          known += read_header_field(field).meaning != Meaning::other;
-        if (known >= 2)
-          throw InputError({"", line.number, 0}, "a header and no rows of readings",
-                           "rows of readings below the header",
-                           "export the log again; the tester may not have finished writing it");
-      }
+  return best;
+}
+
+/// Perhaps a header alone: say so rather than that there is no table.
+[[noreturn]] void refuse_no_rows(std::string_view head, char line_end) {
+  for (const char delimiter : {'\t', ';', ',', '|'}) {
+    for (const Line& line : split_all(head, {delimiter, line_end}, true)) {
+      std::size_t known = 0;
+      for (const std::string& field : line.fields)
+        known += read_header_field(field).meaning != Meaning::other;
+      if (known >= 2)
+        throw InputError({"", line.number, 0}, "a header and no rows of readings",
+                         "rows of readings below the header",
+                         "export the log again; the tester may not have finished writing it");
     }
-    refuse_no_table();
   }
+  refuse_no_table();
+}
 
-  Layout layout;
-  layout.dialect = best.dialect;
-  std::size_t first = best.lines.size();
-  for (std::size_t i = 0; i < best.lines.size() && first == best.lines.size(); ++i)
-    if (best.lines[i].fields.size() == best.fields && data_row(best.lines[i])) first = i;
-  layout.first_data_line = best.lines[first].number;
-  layout.first_row = best.lines[first].fields;
-  // Columns that hold anything: separators may trail every row.
-  std::size_t used = 0;
-  for (const Line& line : best.lines)
-    if (line.fields.size() == best.fields && data_row(line))
-      for (std::size_t c = 0; c < line.fields.size(); ++c)
-        if (!line.fields[c].empty()) used = std::max(used, c + 1);
+struct Words {
+  std::size_t filled = 0, units = 0, known = 0, values = 0;
+};
+Words words_of(const Line& line, const std::vector<std::string>& names) {
+  Words w;
+  for (const std::string& field : line.fields) {
+    w.filled += !field.empty();
+    w.units += read_unit(field).has_value() || field.find(':') != std::string::npos;
+    w.known += read_header_field(field).meaning != Meaning::other;
+    w.values += !field.empty() && value_like(field);
+  }
+  for (const std::string& name : names)
+    w.known += std::any_of(line.fields.begin(), line.fields.end(),
+                           [&](const std::string& f) { return base::to_utf8(f) == name; });
+  return w;
+}
 
-  // The header is the nearest line above that has about as many fields; a line of units may lie
-  // between.
+/// A head of two lines, as spreadsheets merge them: "Capacity,,Energy," over "in,out,in,out". The
+/// upper word goes on to the right until the next.
+void join_merged_head(Layout& layout, const Line& upper) {
+  if (upper.fields.size() != layout.headers.size()) return;
+  const auto empty = static_cast<std::size_t>(
+      std::count(upper.fields.begin(), upper.fields.end(), std::string()));
+  const std::size_t filled = upper.fields.size() - empty;
+  if (empty == 0 || filled < 2) return;
+  if (std::any_of(upper.fields.begin(), upper.fields.end(),
+                  [](const std::string& f) { return !f.empty() && value_like(f); }))
+    return;
+  std::string word;
+  for (std::size_t c = 0; c < upper.fields.size(); ++c) {
+    if (!upper.fields[c].empty()) word = upper.fields[c];
+    if (word.empty() || read_header_field(layout.headers[c]).meaning != Meaning::other) continue;
+    layout.headers[c] = layout.headers[c].empty() ? word : word + " " + layout.headers[c];
+  }
+}
+
+/// The header is the nearest line above that has about as many fields and a word that is known; a
+/// line of units may lie between. Else the nearest of words over as many columns.
+void find_header(Layout& layout, const Candidate& best, std::size_t first, std::size_t used,
+                 const std::vector<std::string>& names) {
+  std::optional<std::size_t> unknown;
   for (std::size_t i = first; i-- > 0;) {
     const Line& line = best.lines[i];
     if (line.fields.size() + 1 < used || line.fields.size() < 2) continue;
     if (!line.fields.front().empty() && line.fields.front().front() == '#') continue;
-    std::size_t units = 0, filled = 0, known = 0;
-    for (const std::string& field : line.fields) {
-      filled += !field.empty();
-      units += read_unit(field).has_value() || field.find(':') != std::string::npos;
-      known += read_header_field(field).meaning != Meaning::other;
-    }
-    for (const std::string& name : names)
-      known += std::any_of(line.fields.begin(), line.fields.end(),
-                           [&](const std::string& f) { return base::to_utf8(f) == name; });
-    const bool all_units = filled > 0 && units == filled && layout.units_row.empty();
+    const Words w = words_of(line, names);
+    const bool all_units = w.filled > 0 && w.units == w.filled && layout.units_row.empty();
     if (all_units && i > 0 && best.lines[i - 1].fields.size() == line.fields.size()) {
       layout.units_row = line.fields;
       continue;
     }
-    if (known == 0) continue;
+    if (w.known == 0) {
+      const bool over_all = line.fields.size() == best.fields && w.values == 0 &&
+                            w.filled + 1 >= used && i + 2 >= first;
+      if (!unknown && over_all) unknown = i;
+      continue;
+    }
     layout.header_line = line.number;
     layout.headers = line.fields;
-    break;
+    if (i > 0) join_merged_head(layout, best.lines[i - 1]);
+    return;
   }
-  const bool by_number = std::any_of(names.begin(), names.end(),
-                                     [](const std::string& n) { return n.starts_with('#'); });
-  if (layout.headers.empty() && !by_number) {
-    std::string above;
-    if (first > 0)
-      for (const std::string& field : best.lines[first - 1].fields)
-        above += fmt::format("{}'{}'", above.empty() ? "" : ", ", base::to_utf8(field));
-    throw InputError(
-        {"", first > 0 ? best.lines[first - 1].number : layout.first_data_line, 0},
-        above.empty() ? "readings without a header line"
-                      : fmt::format("a header in which no word is known: {}", above),
-        "a line above the readings that names time, voltage and current",
-        "name the columns, by header or by number: --columns 'time=#1[s],voltage=#2[V],"
-        "current=#3[A]'; or add a first line such as: time_s,voltage_V,current_A");
-  }
+  layout.header_known = false;
+  if (!unknown) return;
+  layout.header_line = best.lines[*unknown].number;
+  layout.headers = best.lines[*unknown].fields;
+}
+
+/// Names over other columns than the readings have: nothing says which stands over which.
+void refuse_crooked_header(const Layout& layout, const Candidate& best, std::size_t used,
+                           std::size_t first_fields) {
   std::size_t named = layout.headers.size();
   while (named > 0 && layout.headers[named - 1].empty()) --named;
-  if (layout.header_line > 0 && !by_number && named != used &&
-      best.lines[first].fields.size() == best.fields && (named > best.fields || named < used))
+  if (layout.header_line > 0 && named != used && first_fields == best.fields &&
+      (named > best.fields || named < used))
     throw InputError({"", layout.header_line, 0},
                      fmt::format("{} names over rows of {} fields", named, used),
                      "as many names as fields, so that each stands over its own column",
                      "mend the header in a copy of the log, or name the columns by number: "
                      "--columns 'time=#1[s],voltage=#2[V],current=#3[A]'");
+}
+
+}  // namespace
+
+Layout sniff(std::string_view head, bool complete, const std::vector<std::string>& names) {
+  refuse_other_files(head);
+  const bool only_cr =
+      head.find('\n') == std::string_view::npos && head.find('\r') != std::string_view::npos;
+  const char line_end = only_cr ? '\r' : '\n';
+  Candidate best = best_candidate(head, line_end, complete);
+  if (best.data_rows == 0) refuse_no_rows(head, line_end);
+  Layout layout;
+  layout.dialect = best.dialect;
+  const auto whole = [&](const Line& line) {
+    return line.fields.size() == best.fields && data_row(line);
+  };
+  const auto first = static_cast<std::size_t>(
+      std::find_if(best.lines.begin(), best.lines.end(), whole) - best.lines.begin());
+  layout.first_data_line = best.lines[first].number;
+  layout.first_row = best.lines[first].fields;
+  std::vector<std::size_t> rows;
+  std::size_t used = 0;  // columns that hold anything: separators may trail every row
+  for (std::size_t i = first; i < best.lines.size(); ++i) {
+    if (!whole(best.lines[i])) continue;
+    rows.push_back(i);
+    const auto& fields = best.lines[i].fields;
+    for (std::size_t c = used; c < fields.size(); ++c)
+      if (!fields[c].empty()) used = c + 1;
+  }
+  find_header(layout, best, first, used, names);
+  const bool by_number = std::any_of(names.begin(), names.end(),
+                                     [](const std::string& n) { return n.starts_with('#'); });
+  if (!by_number)
+    refuse_crooked_header(layout, best, used, best.lines[first].fields.size());
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
-  for (std::size_t i = first; i < best.lines.size() && layout.rows.size() < 200; ++i)
-    if (best.lines[i].fields.size() == best.fields && data_row(best.lines[i]))
-      layout.rows.push_back(best.lines[i].fields);
+  for (std::size_t k = 0; k < std::min<std::size_t>(rows.size(), 200); ++k)
+    layout.rows.push_back(best.lines[rows[k]].fields);
+  layout.sample_stride = std::max<std::size_t>(1, rows.size() / 600);
+  for (std::size_t k = 0; k < rows.size(); k += layout.sample_stride)
+    layout.sample.push_back(best.lines[rows[k]].fields);
   find_marks(layout, best.lines);
   return layout;
 }
