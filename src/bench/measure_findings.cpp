@@ -50,7 +50,7 @@ void say_tester(const Tester& tester, const Measures& m, std::vector<Finding>& f
 void say_leads(const Measures& m, std::vector<Finding>& findings) {
   if (m.leads_mOhm)
     findings.push_back(
-        {.id = "two-wire",
+        {.id = findings::Id::two_wire,
          .severity = Severity::caution,
          .what = fmt::format("The voltage steps with the current as over two wires of about {:.2g} "
                              "mΩ: no cell of this capacity has so much.{}",
@@ -71,7 +71,7 @@ void say_leads(const Measures& m, std::vector<Finding>& findings) {
          .basis = "Ohm's law"});
   else if (m.likely_capacity_Ah)
     findings.push_back(
-        {.id = "leads-hide-the-end",
+        {.id = findings::Id::leads_hide_the_end,
          .severity = Severity::caution,
          .what = fmt::format("The leads' drop ended the discharge early: capacity at least {:.1f} "
                              "Ah, likely {:.0f} to {:.0f} Ah.",
@@ -88,7 +88,7 @@ void say_rest_only(const logs::Log& log, const Measures& m, std::vector<Finding>
   if (m.totals.charged_Ah + m.totals.discharged_Ah > 0.0) return;
   const double hours = (log.time_s.back() - log.time_s.front()) / 3600.0;
   findings.push_back(
-      {.id = "nothing-flowed",
+      {.id = findings::Id::nothing_flowed,
        .severity = Severity::note,
        .what = fmt::format("Nothing flowed for {:.1f} h: a rest, from {:.4f} V to {:.4f} V.", hours,
                            log.voltage_V.front(), log.voltage_V.back()),

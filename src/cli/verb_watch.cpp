@@ -17,7 +17,7 @@
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "watch/watcher.hpp"
-#include "project/project.hpp"
+#include "project/views.hpp"
 
 namespace cli {
 namespace {
@@ -85,7 +85,7 @@ void read_record(const std::string& file, const project::Project& project, const
   watch::RuleLimits limits;
   limits.high_V = project.cell.max.in(base::units::V);
   limits.low_V = project.cell.min.in(base::units::V);
-  limits.charge_min_C = project.cell.charge_min.in_C().value_or(0.0);
+  limits.charge_min_C = project.cell.charge_min.in_C();
   feed::RecordReader reader(file, how, [&](int pack, const watch::Reading& r) {
     while (w.packs.size() <= std::size_t(pack)) {
       const watch::PackFacts f = facts_of(project, int(w.packs.size()), int(r.cells_V.size()));
@@ -128,7 +128,7 @@ void name_places(const project::Project& project, Watched& w) {
       w.labels.back().push_back(header);
     }
     if (!fits)
-      w.findings.push_back({.id = "record-cells-differ",
+      w.findings.push_back({.id = findings::Id::record_cells_differ,
                             .severity = findings::Severity::caution,
                             .what = fmt::format("The record has {} cells in pack {}; the project's packs have {} groups.", w.facts[p].series, w.facts[p].name, l.series),
                             .where = w.records.front().file,

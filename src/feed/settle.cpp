@@ -266,7 +266,7 @@ void Settle::finish(RecordSummary& s) {
   s.has_current = std::any_of(current_.begin(), current_.end(), [](const auto& c) { return c.has_value(); });
   if (judged_rows_ >= 20 && double(high_rows_) > 0.05 * double(judged_rows_)) {
     s.lfp = false;
-    s.findings.push_back({.id = "record-not-lfp",
+    s.findings.push_back({.id = findings::Id::record_not_lfp,
                           .severity = findings::Severity::stop,
                           .what = fmt::format("These are not LFP cells: the median cell stands above 3.70 V in {:.0f} % of the readings.",
                                               100.0 * double(high_rows_) / double(judged_rows_)),
@@ -278,7 +278,7 @@ void Settle::finish(RecordSummary& s) {
                           .basis = "LFP rests at 3.20 to 3.35 V [Sunil2025]; the limit is common practice, no source"});
   }
   if (!sign_told_.empty() && sign_ < 0.0)
-    s.findings.push_back({.id = "record-sign-told-by-voltage",
+    s.findings.push_back({.id = findings::Id::record_sign_told_by_voltage,
                           .severity = findings::Severity::note,
                           .what = fmt::format("The record's current is taken as positive while charging: {}.", sign_told_),
                           .where = s.file,

@@ -309,14 +309,14 @@ bool CarefulRows::header_again(const base::Row& row) {
 void CarefulRows::finish() {
   for (const Waiting& w : waiting_) pass_over(w.line);
   if (!waiting_.empty())
-    settler_.note("sum-below",
+    settler_.note(findings::Id::sum_below,
                   fmt::format("{} row{} below the readings sum{} them up; passed over.",
                               waiting_.size(), waiting_.size() == 1 ? "" : "s",
                               waiting_.size() == 1 ? "s" : ""),
                   fmt::format("line {}", waiting_.front().line));
   passed_over_ -= waiting_.size();
   if (cut_line_ > 0)
-    settler_.note("last-row-cut",
+    settler_.note(findings::Id::last_row_cut,
                   "The log ends in the middle of its last row; that row is left out, the others "
                   "count.",
                   fmt::format("line {}", cut_line_), findings::Severity::note,

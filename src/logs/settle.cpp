@@ -291,7 +291,7 @@ std::variant<Log, Question> Settler::finish() {
   if (!roles_.by_content.empty()) {
     std::string told;
     for (const std::string& one : roles_.by_content) told += (told.empty() ? "" : ", ") + one;
-    note("columns-by-content",
+    note(findings::Id::columns_by_content,
          fmt::format("No header says it; told by what the columns hold and how they answer each "
                      "other: {}.",
                      told),

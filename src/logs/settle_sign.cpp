@@ -129,7 +129,7 @@ std::optional<Question> Settler::settle_sign() {
                                                      unsaid_rows_)),
          "header");
     if (find_sign(log_.current_A, log_.voltage_V) == SignEvidence::charge_positive)
-      note("state-against-voltage",
+      note(findings::Id::state_against_voltage,
            fmt::format("'{}' says charge where the voltage falls, and discharge where it rises.",
                        header(*roles_.state)),
            "header", Severity::caution,

@@ -61,7 +61,7 @@ std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& p
       ++cells;
     }
     if (cells == 0) return;
-    all.push_back({.id = high ? "watch-cell-over-limit" : "watch-cell-under-limit",
+    all.push_back({.id = high ? findings::Id::watch_cell_over_limit : findings::Id::watch_cell_under_limit,
                    .severity = findings::Severity::caution,
                    .what = fmt::format("{} {} its voltage limit: {:.3f} V at most extreme, {:.0f} min in all, first {}.",
                                        cells == 1 ? "A cell passes" : fmt::format("{} cells pass", cells),
@@ -76,7 +76,7 @@ std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& p
   limit_broken(high_, true);
   limit_broken(low_, false);
   if (cold_.readings > 0)
-    all.push_back({.id = "watch-charged-cold",
+    all.push_back({.id = findings::Id::watch_charged_cold,
                    .severity = findings::Severity::caution,
                    .what = fmt::format("Charged at {:.0f} °C, at or under the limit, for {:.0f} min in all, first {}.",
                                        cold_.worst, cold_.seconds / 60.0, when(cold_.first_s)),
@@ -87,7 +87,7 @@ std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& p
                    .remedy = "Set the charge limit by the temperature at the cell; warm the box before charging.",
                    .basis = "common practice, no source"});
   if (longest_silence_s_ > limits_.silent_hours * 3600.0)
-    all.push_back({.id = "watch-record-silent",
+    all.push_back({.id = findings::Id::watch_record_silent,
                    .severity = findings::Severity::note,
                    .what = fmt::format("The record is silent for {:.1f} h from {}.", longest_silence_s_ / 3600.0, when(silence_from_s_)),
                    .where = "pack " + facts_.name,
@@ -107,7 +107,7 @@ std::vector<findings::Finding> compare_packs(const std::vector<std::string>& nam
   const double most = *std::max_element(through_Ah.begin(), through_Ah.end());
   for (std::size_t p = 0; p < names.size(); ++p)
     if (most > 1.0 && through_Ah[p] < 0.5 * most)
-      all.push_back({.id = "watch-pack-shares-little",
+      all.push_back({.id = findings::Id::watch_pack_shares_little,
                      .severity = findings::Severity::caution,
                      .what = fmt::format("Pack {} carries {:.0f} % of what the busiest pack does.", names[p], 100.0 * through_Ah[p] / most),
                      .where = "pack " + names[p],
@@ -118,7 +118,7 @@ std::vector<findings::Finding> compare_packs(const std::vector<std::string>& nam
                      .basis = "common practice, no source"});
   const auto [low, high] = std::minmax_element(mean_V.begin(), mean_V.end());
   if (*high - *low > 0.5)
-    all.push_back({.id = "watch-packs-apart",
+    all.push_back({.id = findings::Id::watch_packs_apart,
                    .severity = findings::Severity::caution,
                    .what = fmt::format("Packs stand {:.2f} V apart on average.", *high - *low),
                    .where = "bank",

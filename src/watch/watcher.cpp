@@ -180,7 +180,8 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
   std::stable_sort(by_score.begin(), by_score.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
   for (const auto& [score, j] : by_score) {
     const CellVerdict& v = p.cells[j];
-    findings::Finding f{.id = v.verdict == Verdict::alarm ? "watch-cell-alarm" : "watch-cell-note",
+    findings::Finding f{.id = v.verdict == Verdict::alarm ? findings::Id::watch_cell_alarm
+                                                            : findings::Id::watch_cell_note,
                     .severity = v.verdict == Verdict::alarm ? findings::Severity::caution : findings::Severity::note,
                     .what = fmt::format("{}: {}.", places[j], v.sentence),
                     .where = places[j],
@@ -198,7 +199,7 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
     p.findings.push_back(std::move(f));
   }
   if (p.days_since_full && *p.days_since_full > 30.0)
-    p.findings.push_back({.id = "watch-no-full-charge",
+    p.findings.push_back({.id = findings::Id::watch_no_full_charge,
                           .severity = findings::Severity::note,
                           .what = fmt::format("No full charge for {:.0f} days: drift cannot be seen and the state of charge is only counted.", *p.days_since_full),
                           .where = "pack " + facts_.name,

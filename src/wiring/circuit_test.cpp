@@ -111,12 +111,12 @@ TEST(CircuitCheck, finds_each_mistake_and_only_that) {
   // A weak store behind a large fuse: it takes minutes, and meanwhile the cable burns.
   Supply weak = supply();
   weak.pack_high = 400.0 * units::mOhm;
-  EXPECT_NE(found(circuit(), weak).find(findings::Id::fuse_may_not_clear), std::string::npos);
+  EXPECT_NE(found(circuit(), weak).find(findings::word(findings::Id::fuse_may_not_clear)), std::string::npos);
   // A thin lead behind a large fuse burns before it opens.
   const Circuit thin = circuit(replaced(runs_text, "0.5,50", "0.5,4"),
                                replaced(devices_text, "lead,125", "lead,400"));
-  EXPECT_NE(found(thin).find(findings::Id::cable_burns_first), std::string::npos);
-  EXPECT_NE(found(thin).find(findings::Id::fuse_above_cable), std::string::npos);
+  EXPECT_NE(found(thin).find(findings::word(findings::Id::cable_burns_first)), std::string::npos);
+  EXPECT_NE(found(thin).find(findings::word(findings::Id::fuse_above_cable)), std::string::npos);
   // Terminals that may not become warm let less through than the cable would.
   EXPECT_EQ(
       found(circuit("run,from,to,length_m,area_mm2,terminal_C\n"
@@ -156,12 +156,12 @@ TEST(CircuitCheck, holds_all_sources_and_loads_against_the_packs) {
   EXPECT_NE(found(circuit("run,from,to,length_m,area_mm2\nmain,bus,inverter,2.5,70\n",
                           "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\n"
                           "main fuse,fuse,main,160,80,50,gG\n"))
-                .find(findings::Id::no_pack_run),
+                .find(findings::word(findings::Id::no_pack_run)),
             std::string::npos);
   EXPECT_NE(found(circuit("run,from,to,length_m\nlead,pack,bus,1\n",
                           "device,kind,at,rated_A,rated_V_dc,breaking_kA_dc,curve\n"
                           "pack fuse,fuse,lead,160,80,50,gG\n"))
-                .find(findings::Id::no_inverter_run),
+                .find(findings::word(findings::Id::no_inverter_run)),
             std::string::npos);
   const std::string two =
       "run,from,to,length_m,area_mm2,current_A\nlead,pack,bus,0.5,70,\n"
@@ -172,14 +172,14 @@ TEST(CircuitCheck, holds_all_sources_and_loads_against_the_packs) {
       "i1,isolator,main,250,80,,\ni2,isolator,main2,250,80,,\n"
       "p1,precharge,main,,,,\np2,precharge,main2,,,,\n";
   const std::string ids = found(circuit(two, devices));
-  EXPECT_NE(ids.find(findings::Id::loads_above_design), std::string::npos) << ids;
-  EXPECT_NE(ids.find(findings::Id::fuse_carries_too_little), std::string::npos) << ids;  // the pack's own
+  EXPECT_NE(ids.find(findings::word(findings::Id::loads_above_design)), std::string::npos) << ids;
+  EXPECT_NE(ids.find(findings::word(findings::Id::fuse_carries_too_little)), std::string::npos) << ids;  // the pack's own
   // Chargers that give more than the cells take.
   Supply s = supply();
   s.charge_max = 230.0 * units::A;
   const std::string strong = replaced(devices_text, "controller,solar-controller,sun,40",
                                       "controller,solar-controller,sun,400");
-  EXPECT_NE(found(circuit(runs_text, strong), s).find(findings::Id::charge_above_cells), std::string::npos);
+  EXPECT_NE(found(circuit(runs_text, strong), s).find(findings::word(findings::Id::charge_above_cells)), std::string::npos);
   // Two inverters share what is not said, and each gets what its share needs.
   Circuit shared;
   shared.runs = wiring::read_runs(
@@ -194,12 +194,12 @@ TEST(CircuitCheck, holds_all_sources_and_loads_against_the_packs) {
   // Leads that are not alike, and something in the earth lead.
   EXPECT_NE(found(circuit("run,from,to,length_m,area_mm2\nlead,pack,bus,0.5,50\nfar,pack,bus,8,50\n"
                           "main,bus,inverter,2.5,70\nsun,bus,solar,3,\n"))
-                .find(findings::Id::unequal_leads),
+                .find(findings::word(findings::Id::unequal_leads)),
             std::string::npos);
   const std::string earth =
       found(circuit(std::string(runs_text) + "earth,bus,earth,4,16,\n",
                     std::string(devices_text) + "earth fuse,fuse,earth,10,32,1,gG,\n"));
-  EXPECT_NE(earth.find(findings::Id::device_in_earth), std::string::npos) << earth;
+  EXPECT_NE(earth.find(findings::word(findings::Id::device_in_earth)), std::string::npos) << earth;
 }
 
 TEST(CircuitCheck, proposes_the_smallest_section_and_says_what_decided) {

@@ -64,7 +64,7 @@ bool some_answer_is_right(const judge::AwkwardLog& log, const logs::Question& q,
 
 std::string word_of_doubt(const logs::Log& log) {
   for (const findings::Finding& f : log.findings)
-    if (f.severity != findings::Severity::note) return f.id;
+    if (f.severity != findings::Severity::note) return std::string(findings::word(f.id));
   return "";
 }
 
@@ -100,7 +100,7 @@ void show(const judge::AwkwardLog& log) {
         std::printf("  choice: %s (%s)\n", q->readings[k].c_str(), q->answers[k].c_str());
     else
       for (const findings::Finding& f : std::get<logs::Log>(result).findings)
-        std::printf("  %s: %s %s\n", f.id.c_str(), f.what.c_str(), f.where.c_str());
+        std::printf("  %s: %s %s\n", findings::row(f.id).word.c_str(), f.what.c_str(), f.where.c_str());
   } catch (const base::InputError& e) {
     std::printf("  refused: %s\n", e.what());
   }
