@@ -146,11 +146,12 @@ Bound with_peaks(const Planned& y, double demand, double standing, const BoundOp
   std::vector<double> peaks, at = none, slope, high(y.months(), 0.0);
   (void)y.put_back(b, &none, &peaks);
   (void)planner.worth(b.held_kWh, b.kWh_worth);
-  // No more can flow than what is needed while the store fills.
+  // No more can flow than what is needed while the store fills and all sun is sold or thrown away.
   for (std::size_t i = 0; i < steps; ++i) {
     const StepAtHouse s = y.step(i, nullptr);
+    const double sold = std::max(0.0, std::min(s.export_kW, s.solar_kW));
     double& most = high[y.month_of(i)];
-    most = std::max(most, std::min(options.import_kW, s.needed_kW() + s.charge_kW));
+    most = std::max(most, std::min(options.import_kW, s.used_kW + s.charge_kW + sold));
   }
   best = b;
   std::vector<double> best_at = peaks;

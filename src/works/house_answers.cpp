@@ -120,7 +120,8 @@ Foresight foresight(const HouseStudy& s) {
     // A rule for what the tariff does not have says nothing.
     if (kind != s.rules.kind &&
         ((kind == Kind::shave && prices.demand_kW_month <= 0.0) ||
-         ((kind == Kind::shift || kind == Kind::follow) && *lowest == *highest)))
+         ((kind == Kind::shift || kind == Kind::follow || kind == Kind::ahead) &&
+          *lowest == *highest)))
       continue;
     const double cost =
         site::dispatch(hours, &prices, s.store, other_rule(s, kind, hours, prices)).cost;

@@ -164,17 +164,20 @@ TEST(BestYear, agrees_with_a_second_solver_on_200_stretches) {
   if (std::system("command -v glpsol >/dev/null 2>&1") != 0)
     GTEST_SKIP() << "glpsol is not installed (Debian: glpk-utils)";
   std::mt19937_64 engine(5);
-  int solved = 0;
+  int solved = 0, near = 0;
   for (int k = 0; k < 200; ++k) {
     const Stretch x = stretch(engine, false);
     const site::Bound ours = site::optimum(x.y, x.p, x.s, x.o);
     if (ours.status != site::Bound::Status::optimal) continue;
     const auto theirs = by_glpk(x);
     ASSERT_TRUE(theirs.has_value()) << k;
-    EXPECT_NEAR(ours.cost, *theirs, 1e-9 * x.gross) << k;
+    // Its own tolerances are 1e-7; where it comes closer, so do we.
+    EXPECT_NEAR(ours.cost, *theirs, 1e-7 * x.gross) << k;
+    near += std::abs(ours.cost - *theirs) <= 1e-9 * x.gross;
     ++solved;
   }
   EXPECT_GT(solved, 150);
+  EXPECT_GE(near, solved * 95 / 100);
 }
 
 TEST(BestYear, with_paid_peaks_agrees_with_the_solver_and_knows_its_gap) {
