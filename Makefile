@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test build web web-test sanitize format format-check headers bench clean
+.PHONY: run open test judge build web web-test sanitize format format-check headers bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -25,6 +25,13 @@ test:
 	@cmake --build build-test
 	@ctest --preset test
 	@$(MAKE) --no-print-directory web-test
+
+# The whole corpora of awkward logs and the whole coverages, with their counts (a sampled edition runs in `make test`).
+judge:
+	@tools/setup test
+	@test -f build-test/build.ninja || cmake --preset test >/dev/null
+	@cmake --build build-test --target judge_logs_tests
+	@JUDGE=whole build-test/judge_logs_tests
 
 # The page: types from the API's description, checked, bundled into web/dist (committed; a C++ build needs no Node).
 web:
