@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test build docs web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
+.PHONY: run open test judge build docs web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -26,6 +26,12 @@ test:
 	@tools/setup test
 	@tools/setup web
 	@tools/test
+
+# The whole corpora of awkward logs and the whole coverages, with their counts (a sampled edition runs in `make test`).
+judge:
+	@tools/setup test
+	@tools/build test judge_logs_tests
+	@JUDGE=whole build-test/judge_logs_tests
 
 # The page: types from the API's description, checked, bundled into web/dist (committed; a C++ build needs no Node).
 web:

@@ -42,22 +42,27 @@ namespace {
 
 /// Straight line through the rows of the `window_s` before row `i`, at time `at_s`: a cell that
 /// still relaxes would go on doing so. Few rows: the last of them.
-double before_step_V(const logs::Log& log, std::size_t i, double window_s, double at_s) {
+struct Baseline {
+  double volts;
+  double variance;  ///< of it, in those of one reading
+};
+Baseline before_step(const logs::Log& log, std::size_t i, double window_s, double at_s) {
   double n = 0.0, t = 0.0, v = 0.0, tt = 0.0, tv = 0.0;
   for (std::size_t k = i + 1; k-- > 0 && log.time_s[i] - log.time_s[k] <= window_s;) {
     const double x = log.time_s[k] - log.time_s[i];
     n += 1.0, t += x, v += log.voltage_V[k], tt += x * x, tv += x * log.voltage_V[k];
   }
   const double spread = n * tt - t * t;
-  if (n < 5.0 || spread <= 0.0) return log.voltage_V[i];
-  const double slope = (n * tv - t * v) / spread;
-  return (v - slope * t) / n + slope * (at_s - log.time_s[i]);
+  if (n < 5.0 || spread <= 0.0) return {log.voltage_V[i], 1.0};
+  const double slope = (n * tv - t * v) / spread, x = at_s - log.time_s[i];
+  return {(v - slope * t) / n + slope * x, 1.0 / n + (x - t / n) * (x - t / n) * n / spread};
 }
 
 /// One step read at a stated time after it. Nobody wrote when between two rows it came: the middle
 /// is taken, and what the other moments would give is an uncertainty.
 struct TimedStep {
   double mOhm = 0.0, time_s = 0.0, step_A = 0.0, timing_mOhm = 0.0;
+  double variance = 2.0;  ///< of the voltages' difference, in those of one reading
   std::size_t row = 0;
   bool begins = false;  ///< the current grows; else it falls
 };
@@ -82,17 +87,21 @@ std::optional<TimedStep> timed_step(const logs::Log& log, std::size_t i, double 
   TimedStep s{.step_A = std::abs(step), .row = i,
               .begins = std::abs(log.current_A[i + 1]) > std::abs(log.current_A[i])};
   double volts = log.voltage_V[k], slope_V_s = 0.0;
+  const Baseline base = before_step(log, i, std::max(after_s, 5.0 * edge_s), at_s);
+  s.variance = base.variance + 1.0;
   s.time_s = log.time_s[k] - at_s;
   if (k > i + 1) {  // between the row before and this one
     slope_V_s = (log.voltage_V[k] - log.voltage_V[k - 1]) / (log.time_s[k] - log.time_s[k - 1]);
     volts -= slope_V_s * (s.time_s - after_s);
+    const double w = (s.time_s - after_s) / (log.time_s[k] - log.time_s[k - 1]);
+    s.variance = base.variance + w * w + (1.0 - w) * (1.0 - w);
     s.time_s = after_s;
   } else if (k + 1 < n && same(k + 1, k)) {
     slope_V_s = (log.voltage_V[k + 1] - log.voltage_V[k]) / (log.time_s[k + 1] - log.time_s[k]);
   }
   if (s.time_s > latest_s) return std::nullopt;
   const double amps = log.current_A[k] - log.current_A[i];
-  s.mOhm = 1e3 * (before_step_V(log, i, std::max(after_s, 5.0 * edge_s), at_s) - volts) / amps;
+  s.mOhm = 1e3 * (base.volts - volts) / amps;
   s.timing_mOhm = 1e3 * std::abs(slope_V_s / amps) * edge_s / std::sqrt(12.0);
   return s;
 }
@@ -132,8 +141,9 @@ std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& te
     std::erase_if(steps, [](const TimedStep& s) { return !s.begins; });
   if (steps.empty()) return std::nullopt;
   std::vector<double> values, times, sizes;
-  double timing = 0.0;
+  double timing = 0.0, variance = 0.0;
   for (const TimedStep& s : steps) {
+    variance += s.variance / double(steps.size());
     values.push_back(s.mOhm), times.push_back(s.time_s), sizes.push_back(s.step_A);
     timing += s.timing_mOhm * s.timing_mOhm / double(steps.size());
   }
@@ -143,10 +153,10 @@ std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& te
   // when the step came; gain of both meters; leads. Few steps say little about their spread: noise
   // counts at least.
   const double n = double(values.size());
-  const double one_mOhm = 1e3 * std::sqrt(2.0) * reading_V(log) / base::median(sizes);
-  const double of_a_median = n > 2.0 ? 1.2533 : 1.0;
-  const double spread = std::max(1.4826 * base::median_absolute_deviation(values), one_mOhm) /
-                        std::sqrt(n) * of_a_median;
+  const double one_mOhm = 1e3 * std::sqrt(variance) * reading_V(log) / base::median(sizes);
+  const double of_a_median = n > 8.0 ? 1.2533 : n > 2.0 ? 1.15 : 1.0;
+  const double seen = n > 5.0 ? 1.4826 * base::median_absolute_deviation(values) : 0.0;
+  const double spread = std::max(seen, one_mOhm) / std::sqrt(n) * of_a_median;
   const double gain =
       value * std::hypot(tester.gain_percent, tester.voltage_gain_percent) / 100.0 / std::sqrt(3.0);
   const double leads_mOhm = tester.lead_halfwidth_mOhm() / std::sqrt(3.0);

@@ -11,6 +11,7 @@
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "logs/clock.hpp"
+#include "logs/pairs.hpp"
 
 namespace logs {
 namespace {
@@ -82,10 +83,11 @@ class Chooser {
         if (field.meaning == Meaning::other) field.meaning = unit->meaning;
         if (unit->meaning == field.meaning || unit->meaning == Meaning::time) take(*unit);
       }
-    if (field.unit.empty() && i < layout_.first_row.size())
-      if (const auto unit = read_unit(unit_behind(layout_.first_row[i], layout_.marks));
-          unit && (unit->meaning == field.meaning || field.meaning == Meaning::other)) {
-        field.meaning = unit->meaning;
+    // A unit beside the number itself is worth more than a header's.
+    if (i < layout_.first_row.size())
+      if (const auto unit = read_unit(unit_behind(layout_.first_row[i], layout_.marks))) {
+        const bool a_time = unit->meaning == Meaning::time && field.meaning == Meaning::step_time;
+        if (!a_time) field.meaning = unit->meaning;
         take(*unit);
       }
     const ColumnContent& content = contents_[i];
@@ -187,8 +189,9 @@ class Chooser {
   void part_a_pair(std::vector<std::size_t>& alike) {
     if (alike.size() != 2) return;
     const Half a = fields_[alike[0]].half, b = fields_[alike[1]].half;
-    if (a == b || a == Half::both || b == Half::both) return;
-    if (a == Half::charge) std::swap(alike[0], alike[1]);
+    const bool by_words = a != b && a != Half::both && b != Half::both;
+    if (!by_words && !take_turns(contents_[alike[0]], contents_[alike[1]])) return;
+    if (a == Half::charge || b == Half::discharge) std::swap(alike[0], alike[1]);
     pair_ = {alike[1]};
     alike.pop_back();
   }

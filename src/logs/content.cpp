@@ -10,6 +10,7 @@
 #include "base/number.hpp"
 #include "base/statistics.hpp"
 #include "logs/clock.hpp"
+#include "logs/pairs.hpp"
 #include "logs/flow_words.hpp"
 
 namespace logs {
@@ -75,6 +76,19 @@ void describe(ColumnContent& c) {
     c.jump = std::max(c.jump, std::abs(step) / range);
   }
   c.rises = known.size() > 1 ? double(up) / double(known.size() - 1) : 0.0;
+}
+
+/// Share of the steps that are all alike.
+double evenness(const ColumnContent& c) {
+  std::vector<double> steps;
+  for (std::size_t k = 1; k < c.values.size(); ++k)
+    if (const double step = c.values[k] - c.values[k - 1]; !std::isnan(step)) steps.push_back(step);
+  const double usual = steps.empty() ? 0.0 : base::median(steps);
+  if (usual == 0.0) return 0.0;
+  const auto alike = std::count_if(steps.begin(), steps.end(), [&](double step) {
+    return std::abs(step - usual) <= 0.002 * std::abs(usual) + 1e-12;
+  });
+  return double(alike) / double(steps.size());
 }
 
 /// Counts rows and nothing else: 1, 2, 3, …
@@ -143,6 +157,40 @@ bool power_of(const ColumnContent& p, const ColumnContent& i, const ColumnConten
          std::abs(digits - std::round(digits)) < 0.02;
 }
 
+/// True where some other column sums this one up over the time, as a tester's counter does: its steps
+/// are in one proportion to this column's size (or to that times the voltage).
+bool summed_up(const std::vector<ColumnContent>& all, std::size_t i, const ColumnContent& time,
+               const ColumnContent* volts) {
+  const ColumnContent& amps = all[i];
+  for (std::size_t c = 0; c < all.size(); ++c) {
+    const ColumnContent& sum = all[c];
+    if (c == i || &sum == &time || &sum == volts || sum.holds != Holds::numbers) continue;
+    if (sum.counts || sum.rises < 0.2 || sum.most <= 0.0) continue;
+    std::vector<double> plain, with_volts;
+    for (std::size_t k = 1; k < sum.values.size(); ++k) {
+      const double ds = sum.values[k] - sum.values[k - 1], dt = time.values[k] - time.values[k - 1];
+      const double size = 0.5 * (std::abs(amps.values[k]) + std::abs(amps.values[k - 1]));
+      if (!(ds > 0.0) || !(dt > 0.0) || !(size > 0.0)) continue;
+      plain.push_back(ds / dt / size);
+      if (volts != nullptr) with_volts.push_back(plain.back() / volts->values[k]);
+    }
+    for (const std::vector<double>& ratios : {plain, with_volts}) {
+      if (ratios.size() < 10) continue;
+      // Steps that are all alike are in proportion to anything that hardly moves: the proportion must
+      // be one that units give.
+      const double middle = base::median(ratios);
+      double digits = 1.0;
+      for (const double hour : {3600.0, 60.0, 1.0})
+        if (middle > 0.0) {
+          const double d = std::log10(middle * hour);
+          digits = std::min(digits, std::abs(d - std::round(d)));
+        }
+      if (base::median_absolute_deviation(ratios) < 0.02 * middle && digits < 0.01) return true;
+    }
+  }
+  return false;
+}
+
 bool ups_and_downs(const ColumnContent& c) { return c.falls > 0 && c.rises > 0.0; }
 
 std::vector<std::size_t> times_among(const std::vector<ColumnContent>& contents,
@@ -156,15 +204,15 @@ std::vector<std::size_t> times_among(const std::vector<ColumnContent>& contents,
     if (!could_mean(x, Meaning::time) || x.holds != Holds::numbers) continue;
     (x.counts ? counting : rising).push_back(c);
   }
-  // A time rises at nearly every row; a sum of charge stands still while the cell rests.
-  std::stable_sort(rising.begin(), rising.end(), [&](std::size_t a, std::size_t b) {
-    return contents[a].rises - double(contents[a].falls) >
-           contents[b].rises - double(contents[b].falls) + 0.02;
-  });
-  if (rising.size() > 1)
-    std::erase_if(rising, [&](std::size_t c) {
-      return contents[c].rises < 0.97 * contents[rising.front()].rises;
-    });
+  // A time rises at nearly every row; a sum of charge stands still while the cell rests. And it rises
+  // by steps that are alike, which a sum does not while the current tapers, nor a voltage.
+  const auto keep_best = [&](const auto& score) {
+    double best = -1e9;
+    for (const std::size_t c : rising) best = std::max(best, score(contents[c]));
+    std::erase_if(rising, [&](std::size_t c) { return score(contents[c]) < best - 0.02; });
+  };
+  keep_best([](const ColumnContent& c) { return c.rises - double(c.falls); });
+  if (rising.size() > 1) keep_best([](const ColumnContent& c) { return evenness(c); });
   std::vector<std::size_t> all = rising;
   if (all.empty()) all = stamps;
   if (all.empty()) all = clocks;
@@ -194,6 +242,14 @@ std::vector<ColumnContent> contents_of(const Layout& layout) {
     content.counts = counts_rows(content, layout.sample_stride);
   }
   return result;
+}
+
+bool take_turns(const ColumnContent& a, const ColumnContent& b) {
+  if (a.holds != Holds::numbers || b.holds != Holds::numbers || a.least < 0.0 || b.least < 0.0)
+    return false;
+  for (std::size_t k = 0; k < a.values.size(); ++k)
+    if (a.values[k] > 0.01 * a.most && b.values[k] > 0.01 * b.most) return false;
+  return a.most > 0.0 && b.most > 0.0;
 }
 
 bool could_mean(const ColumnContent& c, Meaning meaning) {
@@ -268,6 +324,14 @@ ByContent roles_by_content(const std::vector<ColumnContent>& contents,
       if (free(c) && !is_time(c) && a_cells_voltage(contents[c]) &&
           (ups_and_downs(contents[c]) || contents[c].most > contents[c].least))
         found.voltage.push_back(c);
+  const std::optional<std::size_t> clock =
+      time ? time : found.time.size() == 1 ? std::optional(found.time.front()) : std::nullopt;
+  const auto is_current = [&](std::size_t c, const ColumnContent* v) {
+    return clock && contents[*clock].holds == Holds::numbers &&
+           summed_up(contents, c, contents[*clock], v);
+  };
+  if (found.voltage.size() > 1)  // a current in the window of a cell's voltage
+    std::erase_if(found.voltage, [&](std::size_t c) { return is_current(c, nullptr); });
   const std::size_t volts = voltage ? *voltage : found.voltage.empty() ? 0 : found.voltage.front();
   if (!voltage && found.voltage.empty()) return found;
   std::vector<std::size_t> steady;  // might be a current that never changes
@@ -285,6 +349,12 @@ ByContent roles_by_content(const std::vector<ColumnContent>& contents,
     }
     found.current.push_back(c);
   }
+  for (std::size_t c = 0; c < contents.size(); ++c)
+    if (free(c) && !is_time(c) && c != volts && !contents[c].counts &&
+        is_current(c, &contents[volts])) {
+      found.current = {c};
+      return found;
+    }
   // The power goes where its current is there too; of the rest those that the voltage answers.
   if (found.current.size() > 1)
     std::erase_if(found.current, [&](std::size_t p) {

@@ -101,6 +101,12 @@ class LogReader::Impl {
       return;
     }
     roles_ = std::get<Roles>(chosen);
+    if (!options_.channel.empty() && !roles_.channel)
+      throw InputError({"", layout_.header_line, 0},
+                       fmt::format("a channel '{}' asked for, and no column of channels",
+                                   shown(options_.channel)),
+                       "a log that holds several cells and says of each row which it is",
+                       "leave the channel out, or name its column: --columns 'channel=HEADER'");
     settle_marks();
     if (question_) return;
     time_kind_ = time_kind_of(layout_, roles_);

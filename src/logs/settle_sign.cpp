@@ -139,6 +139,16 @@ std::optional<Question> Settler::settle_sign() {
     from_words();
     return std::nullopt;
   }
+  const bool words_part = roles_.charge_current &&
+                          roles_.charge_current->field.half != roles_.current.field.half;
+  if (roles_.charge_current && !words_part) {
+    if (auto question = sign_by_voltage()) return question;
+    note("sign-from-columns",
+         fmt::format("Charge and discharge stand in '{}' and '{}'; which is which the voltage says.",
+                     header(roles_.current), header(*roles_.charge_current)),
+         "header");
+    return std::nullopt;
+  }
   if (roles_.charge_current) {
     note(findings::Id::sign_from_columns,
          fmt::format("Discharge current is taken from '{}', charge current from '{}'.",

@@ -236,6 +236,8 @@ void find_header(Layout& layout, const Candidate& best, std::size_t first, std::
       if (!unknown && over_all) unknown = i;
       continue;
     }
+    // Words over every column stand nearer than a known one over fewer.
+    if (unknown && line.fields.size() < best.fields) break;
     layout.header_line = line.number;
     layout.headers = line.fields;
     if (i > 0) join_merged_head(layout, best.lines[i - 1]);

@@ -16,7 +16,7 @@ namespace {
 /// A rested cell's voltage: twelve parameters fitted to a published table. [Sunil2025]
 double rested_V(double charge) {
   const double z = std::max(charge, 0.0);
-  const double low = -0.712792 * std::exp(-33.4319 * z), high = 0.243561 * std::exp(217.167 * (z - 1.0));
+  const double low = -0.712792 * std::exp(-33.4319 * z), high = 0.243561 * std::exp(217.167 * std::min(z - 1.0, 0.002));
   return 3.25933 + 0.0406601 * z + low + high + 0.0324497 * std::tanh((z - 0.238846) / 0.0810683) +
          0.0128885 * std::tanh((z - 0.710859) / 0.0391256);
 }
@@ -439,6 +439,8 @@ class Writer {
     const double end = draws_.uniform();
     if (end < 0.15) {
       said("last row cut");
+      Truth& t = log_.truth;
+      t.last_row_Ah = std::abs(t.current_A[rows - 2]) * (t.time_s[rows - 1] - t.time_s[rows - 2]) / 3600.0;
       const std::size_t last = out.rfind('\n', out.size() - 2) + 1;
       out.resize(last + 1 + draws_.below(std::max<std::size_t>(2, out.size() - last - 4)));
     } else if (end < 0.25) {

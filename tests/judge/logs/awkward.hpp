@@ -40,6 +40,7 @@ struct Truth {
   std::vector<double> charge_Ah;     ///< moved since the step began, as the tester counts
   std::vector<double> energy_Wh;     ///< the same
   double charged_Ah = 0.0, discharged_Ah = 0.0;
+  double last_row_Ah = 0.0;  ///< moved in the last interval, where the last row is cut off
 };
 Truth draw_test(Draws& draws);
 

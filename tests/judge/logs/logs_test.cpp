@@ -22,8 +22,10 @@ enum class Outcome { right, asked_rightly, asked_wrongly, refused, wrong_with_a_
 bool agrees(const logs::Log& log, const judge::Truth& truth) {
   const bench::Totals t = bench::totals(log);
   const double whole = truth.charged_Ah + truth.discharged_Ah;
-  return std::abs(t.charged_Ah - truth.charged_Ah) < 0.003 * whole &&
-         std::abs(t.discharged_Ah - truth.discharged_Ah) < 0.003 * whole;
+  // A last row that was cut off takes its interval with it.
+  const double near_Ah = 0.003 * whole + truth.last_row_Ah;
+  return std::abs(t.charged_Ah - truth.charged_Ah) < near_Ah &&
+         std::abs(t.discharged_Ah - truth.discharged_Ah) < near_Ah;
 }
 
 /// "columns=time=t[s]; current=i[A]" or "sign=charge-positive" as options.
@@ -112,6 +114,7 @@ TEST(AwkwardLogs, are_never_read_wrongly_without_a_word) {
   const char* from = std::getenv("JUDGE_FROM");
   std::uint64_t first = from != nullptr ? std::strtoull(from, nullptr, 10) : first_judged;
   std::size_t n = whole != nullptr ? 2000 : 100;
+  if (const char* count = std::getenv("JUDGE_COUNT")) n = std::strtoull(count, nullptr, 10);
   if (one != nullptr) first = std::strtoull(one, nullptr, 10), n = 1;
   std::map<Outcome, std::size_t> counts;
   std::size_t shown = 0;
@@ -120,7 +123,7 @@ TEST(AwkwardLogs, are_never_read_wrongly_without_a_word) {
     const Judged j = judge_one(log);
     ++counts[j.outcome];
     if (one != nullptr) show(log);
-    if (j.outcome != Outcome::right && shown++ < 60)
+    if (j.outcome != Outcome::right && shown++ < 100)
       std::printf("  seed %llu: %s: %s (%s)\n", static_cast<unsigned long long>(first + k),
                   j.outcome == Outcome::asked_rightly       ? "asked"
                   : j.outcome == Outcome::asked_wrongly     ? "asked without the right answer"
