@@ -24,6 +24,10 @@ struct CellDay {
   Vector right = {};       ///< right side of its normal equations
   double share = 0.0;      ///< of the day's weight in which it was read
   double squares = 0.0;    ///< weighted sum of its squared differences, mV²
+  /// The same from one reading to the next, where the current stepped: what is ohmic shows there
+  /// free of the curve.
+  Vector step_right = {};
+  double step_squares = 0.0, step_share = 0.0;
   double lowest_V = not_known, highest_V = not_known;
   double gap_Ah = not_known;  ///< behind the median at the end of a charge; negative: ahead
   double gap_u_Ah = 0.0;      ///< what this gap may be off by, beside what all gaps may be
@@ -37,6 +41,8 @@ struct Day {
   double hours = 0.0;  ///< covered by readings
   double weight = 0.0;  ///< minutes that went into the normal equations
   Triangle normal = {};
+  Triangle step_normal = {};
+  double steps = 0.0;  ///< how many
   std::vector<CellDay> cells;
   bool full = false;
   double full_top_V = 0.0;  ///< how high the median came, without its ohmic part
@@ -102,6 +108,7 @@ class DayBuilder {
   void begin_day(long day);
   void end_day();
   void end_head();
+  void steps(const std::array<double, 3>& row, const std::vector<double>& off_mV);
   void equations(const Reading& r, double median, double minutes);
   void head(const Reading& r, double median, double seconds);
   void bleed(const Reading& r, double seconds);
@@ -120,6 +127,8 @@ class DayBuilder {
   std::vector<float> head_V_;  ///< head_.size() rows of cells, without the common ohmic part
   double passed_Ah_ = 0.0;     ///< since the head began
   double discharging_s_ = 0.0;
+  std::vector<double> last_off_mV_;  ///< of the reading before; empty where it was not used
+  std::array<double, 3> last_row_ = {};
   double sum_C_ = 0.0, seconds_C_ = 0.0, charge_u_sum_ = 0.0, u_minutes_ = 0.0;
 };
 

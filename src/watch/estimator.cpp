@@ -176,6 +176,17 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
     N += own / variance;
     h += right / variance;
   }
+  if (day.steps * seen.step_share > 10.0) {
+    const Matrix own = full(day.step_normal) * seen.step_share;
+    Column right;
+    for (int k = 0; k < states; ++k) right(k) = seen.step_right[std::size_t(k)];
+    const double left_over =
+        (seen.step_squares - 2.0 * best.dot(right) + best.dot(own * best)) / (day.steps * seen.step_share);
+    // Each reading stands in two steps; and one day's load is like another's.
+    const double variance = std::max(t.step_mV * t.step_mV, left_over) * t.step_correlated;
+    N += own / variance;
+    h += right / variance;
+  }
   if (known(seen.gap_Ah)) {
     const Warmth w = warmth(day.full_C);
     const double slope = std::max(1.0, seen.gap_slope_mV_Ah);
@@ -196,14 +207,30 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
   measure(c, N, h);
 }
 
-/// Keeps candidates dense in the last month and ever thinner before.
+/// What the onset has for it at most, over all faults.
+double strongest(const Onset& o, const Vector& unit) {
+  double most = 0.0;
+  for (int s = 0; s < signature_count; ++s) {
+    const Signature& sign = signatures[s];
+    most = std::max(most, gain(o.information[std::size_t(s)], o.score[std::size_t(s)],
+                               sign.large * unit[std::size_t(sign.state)]));
+  }
+  return most;
+}
+
+/// Keeps candidates dense in the last month and ever thinner before; of those that stand close the
+/// one with most for it.
 void Estimator::Inside::thin(Cell& c, long today) const {
   std::vector<Onset> kept;
   for (Onset& o : c.onsets) {
     const long age = today - o.day;
-    if (age > 420) continue;
-    const long apart = age < 30 ? 3 : age < 100 ? 10 : 40;
-    if (!kept.empty() && o.day - kept.back().day < apart && &o != &c.onsets.back()) continue;
+    const bool newest = &o == &c.onsets.back();
+    if (age > 420 && strongest(o, unit) < 3.0) continue;
+    const long apart = age < 30 ? 3 : age < 100 ? 12 : 40;
+    if (!kept.empty() && o.day - kept.back().day < apart && !newest) {
+      if (strongest(o, unit) > strongest(kept.back(), unit)) kept.back() = std::move(o);
+      continue;
+    }
     kept.push_back(std::move(o));
   }
   c.onsets = std::move(kept);
