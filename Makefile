@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test build web web-test sanitize format format-check headers bench clean
+.PHONY: run open test build web web-test sanitize format format-check headers bench judge clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -62,6 +62,13 @@ format-check:
 # Speed, as ratios against a named reference (perf/README.md).
 bench: build
 	@perf/bench_log
+
+# The watch judged on invented banks with planted faults; half an hour and more (docs/models/watch.md).
+judge:
+	@tools/setup core
+	@test -f build/build.ninja || cmake --preset release >/dev/null
+	@cmake --build build --target watch_judge
+	@build/watch_judge --runs 100 --healthy 120
 
 clean:
 	rm -rf build build-test build-debug build-sanitize demo web/node_modules web/shots

@@ -13,8 +13,9 @@ namespace watch {
 namespace {
 
 constexpr double day_s = 86400.0, longest_hold_s = 3600.0;
-constexpr double slow_tau_s = 161.0;    // [Plett2015], the slow pair at 25 °C
-constexpr double slow_share = 0.45;     // of the 10 s resistance; engineering synthesis, models/cell.md
+constexpr double slow_tau_s = 161.0;  // [Plett2015], the slow pair at 25 °C
+constexpr double slow_share =
+    0.45;  // of the 10 s resistance; engineering synthesis, models/cell.md
 constexpr double charge_at_full = 0.985;  // where the mean curve reads 3.40 V while charging
 
 }  // namespace
@@ -25,12 +26,13 @@ std::string_view name(Kind kind) {
 }
 
 Warmth warmth(double celsius) {
-  const auto f = cell::resistance_factors(
-      base::Temperature::from_C(std::clamp(celsius, -15.0, 45.0)));
+  const auto f =
+      cell::resistance_factors(base::Temperature::from_C(std::clamp(celsius, -15.0, 45.0)));
   return {f.ohmic, f.slow};
 }
 
-// --- ChargeCounter ---------------------------------------------------------------------------------
+// --- ChargeCounter
+// ---------------------------------------------------------------------------------
 
 void ChargeCounter::pass(double charge_Ah, double seconds) {
   seconds_ += seconds;
@@ -82,10 +84,10 @@ void ChargeCounter::seen(double since_full_Ah, double u) {
   lost_u2_ = 0.0;
 }
 
-// --- DayBuilder ------------------------------------------------------------------------------------
+// --- DayBuilder
+// ------------------------------------------------------------------------------------
 
-DayBuilder::DayBuilder(PackFacts facts)
-    : facts_(std::move(facts)), counter_(facts_.capacity_Ah) {
+DayBuilder::DayBuilder(PackFacts facts) : facts_(std::move(facts)), counter_(facts_.capacity_Ah) {
   CHECK(facts_.series >= 1 && facts_.capacity_Ah > 0.0);
 }
 
@@ -166,7 +168,8 @@ void DayBuilder::add(const Reading& r) {
   last_s_ = r.time_s;
   if (known(r.current_A)) last_A_ = r.current_A;
   if (known(r.temperature_C)) {
-    day_.lowest_C = known(day_.lowest_C) ? std::min(day_.lowest_C, r.temperature_C) : r.temperature_C;
+    day_.lowest_C =
+        known(day_.lowest_C) ? std::min(day_.lowest_C, r.temperature_C) : r.temperature_C;
     day_.highest_C =
         known(day_.highest_C) ? std::max(day_.highest_C, r.temperature_C) : r.temperature_C;
   }
@@ -221,7 +224,7 @@ void DayBuilder::equations(const Reading& r, double median, double minutes) {
   } else {
     weight *= 0.2;  // the curve's own differences go into the rest unexplained
   }
-  const double A[states] = {-steep_mV,           0.0, steep_mV * x, -last_A_ * w.ohmic,
+  const double A[states] = {-steep_mV,         0.0, steep_mV * x, -last_A_ * w.ohmic,
                             -slow_A_ * w.slow, 1.0, -last_A_};
   for (int a = 0; a < states; ++a)
     for (int b = a; b < states; ++b) day_.normal[at(a, b)] += weight * A[a] * A[b];
@@ -233,8 +236,8 @@ void DayBuilder::equations(const Reading& r, double median, double minutes) {
     if (!(std::abs(y) < 60.0)) continue;  // also where it is missing
     if (own_C && std::isfinite(r.cells_C[j])) {
       const Warmth own = warmth(r.cells_C[j]);
-      y += facts_.resistance_mOhm * (last_A_ * (own.ohmic - w.ohmic) +
-                                     slow_share * slow_A_ * (own.slow - w.slow));
+      y += facts_.resistance_mOhm *
+           (last_A_ * (own.ohmic - w.ohmic) + slow_share * slow_A_ * (own.slow - w.slow));
     }
     off_mV[j] = y;
     CellDay& c = day_.cells[j];
