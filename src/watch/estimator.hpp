@@ -20,10 +20,10 @@ namespace watch {
 struct Tuning {
   Vector start = {0.6, 0.35, 0.008, 0.03, 0.04, 2.5, 0.03};              ///< sd before any reading
   Vector walk = {0.006, 0.005, 0.00015, 0.0007, 0.0007, 0.025, 0.0004};  ///< sd per √day
-  Vector healthy = {0.30, 0.15, 0.006, 0.025, 0.020, 0.9, 0.018};  ///< a change that is no fault
+  Vector healthy = {0.30, 0.13, 0.0045, 0.016, 0.014, 0.7, 0.012};  ///< a change that is no fault
   /// What stays wrong of a level and of a change because each cell's curve is its own: sd.
-  Vector level_error = {0.25, 0.03, 0.005, 0.035, 0.0, 1.1, 0.0};
-  Vector change_error = {0.10, 0.0, 0.0035, 0.015, 0.0, 0.25, 0.006};
+  Vector level_error = {0.25, 0.03, 0.004, 0.014, 0.0, 1.1, 0.0};
+  Vector change_error = {0.05, 0.0, 0.002, 0.005, 0.0, 0.22, 0.0};
   double reading_mV = 2.5;   ///< sd of one minute's difference from the model
   double correlated = 40.0;  ///< minutes that count as one
   double step_mV = 0.5;      ///< sd of the change of a difference between two readings, at least
