@@ -27,11 +27,13 @@ test:
 	@tools/setup web
 	@tools/test
 
-# The whole corpora of awkward logs and the whole coverages, with their counts (a sampled edition runs in `make test`).
+# The whole corpora of awkward logs, the whole coverages and the watch on invented banks, with their counts; an hour and more (a sampled edition runs in `make test`).
 judge:
 	@tools/setup test
 	@tools/build test judge_logs_tests
 	@JUDGE=whole build-test/judge_logs_tests
+	@tools/build test watch_judge
+	@build-test/watch_judge --runs 100 --healthy 120
 
 # The page: types from the API's description, checked, bundled into web/dist (committed; a C++ build needs no Node).
 web:

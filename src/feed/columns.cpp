@@ -85,13 +85,20 @@ std::string Channel::key() const {
   const std::string tail = unit.empty() ? "" : "_" + unit;
   const std::string before = pack > 0 ? "pack_" + std::to_string(pack + 1) + "_" : "";
   switch (quantity) {
-    case Quantity::cell_voltage: return before + "cell_" + std::to_string(number) + tail;
-    case Quantity::cell_temperature: return before + "cell_" + std::to_string(number) + "_temperature" + tail;
-    case Quantity::pack_voltage: return before + "voltage" + tail;
-    case Quantity::current: return before + "current" + tail;
-    case Quantity::temperature: return before + "temperature" + tail;
-    case Quantity::state_of_charge: return before + "state_of_charge" + tail;
-    default: return header;
+    case Quantity::cell_voltage:
+      return before + "cell_" + std::to_string(number) + tail;
+    case Quantity::cell_temperature:
+      return before + "cell_" + std::to_string(number) + "_temperature" + tail;
+    case Quantity::pack_voltage:
+      return before + "voltage" + tail;
+    case Quantity::current:
+      return before + "current" + tail;
+    case Quantity::temperature:
+      return before + "temperature" + tail;
+    case Quantity::state_of_charge:
+      return before + "state_of_charge" + tail;
+    default:
+      return header;
   }
 }
 
@@ -165,15 +172,15 @@ std::vector<Family> families(const std::vector<std::string>& headers,
                holds(small, {"curr", "amp", "power", "soc", "resist", "balanc"})) {
       if (!by_hand) continue;
     }
-    const double low = f.temperature ? -60.0 : 1.0 / f.scale, high = f.temperature ? 150.0 : 5.0 / f.scale;
+    const double low = f.temperature ? -60.0 : 1.0 / f.scale,
+                 high = f.temperature ? 150.0 : 5.0 / f.scale;
     // A table may have more columns than the pack has cells: those never read anything.
     for (const std::size_t m : members)
       if (const double t = typical(values[m]); by_hand || (t >= low && t <= high && t != 0.0))
         f.members.push_back(m);
     if (f.members.size() < (by_hand ? 1u : 2u)) continue;
-    std::sort(f.members.begin(), f.members.end(), [&](std::size_t a, std::size_t b) {
-      return natural_less(headers[a], headers[b]);
-    });
+    std::sort(f.members.begin(), f.members.end(),
+              [&](std::size_t a, std::size_t b) { return natural_less(headers[a], headers[b]); });
     found.push_back(std::move(f));
   }
   std::sort(found.begin(), found.end(),
@@ -221,15 +228,17 @@ std::vector<Channel> name_channels(const std::vector<std::string>& headers,
     for (std::size_t p = 0; p < prefixes.size() && packs > 1; ++p)
       if (!prefixes[p].empty() && headers[i].starts_with(prefixes[p])) channels[i].pack = int(p);
   }
-  constexpr std::pair<const char*, Quantity> meanings[] = {
-      {"current", Quantity::current},         {"voltage", Quantity::pack_voltage},
-      {"temperature", Quantity::temperature}, {"time", Quantity::time},
-      {"soc", Quantity::state_of_charge}};
+  constexpr std::pair<const char*, Quantity> meanings[] = {{"current", Quantity::current},
+                                                           {"voltage", Quantity::pack_voltage},
+                                                           {"temperature", Quantity::temperature},
+                                                           {"time", Quantity::time},
+                                                           {"soc", Quantity::state_of_charge}};
   for (const auto& [word, quantity] : meanings) {
     const auto said = told.find(word);
     if (said == told.end()) continue;
     std::string header = said->second, unit;
-    if (const auto open = header.rfind('['); open != std::string::npos && header.back() == ']' &&
+    if (const auto open = header.rfind('[');
+        open != std::string::npos && header.back() == ']' &&
         std::find(headers.begin(), headers.end(), header) == headers.end()) {
       unit = header.substr(open + 1, header.size() - open - 2);
       header = std::string(base::trimmed(header.substr(0, open)));
@@ -273,9 +282,9 @@ std::optional<LongTable> long_table(const std::vector<std::string>& headers, con
     const auto said = told.find(meaning);
     for (std::size_t i = 0; i < headers.size() && !found; ++i) {
       const std::string small = base::folded(base::trimmed(headers[i]));
-      if (said != told.end() ? headers[i] == said->second
-                             : std::any_of(words.begin(), words.end(),
-                                           [&](const char* w) { return small == w; }))
+      if (said != told.end()
+              ? headers[i] == said->second
+              : std::any_of(words.begin(), words.end(), [&](const char* w) { return small == w; }))
         found = i;
     }
     return found;
@@ -283,8 +292,8 @@ std::optional<LongTable> long_table(const std::vector<std::string>& headers, con
   const auto name = find("name", {"name", "entity", "entity_id", "sensor", "topic", "series", "id",
                                   "channel", "quantity", "metric"});
   const auto value = find("value", {"value", "state", "reading", "wert", "payload"});
-  const auto time = find("time", {"time", "timestamp", "last_changed", "last_updated", "date", "zeit",
-                                  "datetime", "utc", "ts"});
+  const auto time = find("time", {"time", "timestamp", "last_changed", "last_updated", "date",
+                                  "zeit", "datetime", "utc", "ts"});
   if (!name || !value || !time) return std::nullopt;
   return LongTable{*name, *value, *time};
 }

@@ -31,10 +31,10 @@ struct Channel {
   std::string header;
   Quantity quantity = Quantity::other;
   int pack = 0;
-  int number = 0;     ///< of a cell, as its header counts
-  double scale = 1.0;  ///< to V, A, °C
+  int number = 0;       ///< of a cell, as its header counts
+  double scale = 1.0;   ///< to V, A, °C
   double offset = 0.0;  ///< added after the scale
-  std::string unit;    ///< after scaling; empty where it is not known
+  std::string unit;     ///< after scaling; empty where it is not known
   /// "cell_7_V", "current_A": the name under which its mean is told.
   [[nodiscard]] std::string key() const;
 };
@@ -50,7 +50,8 @@ using Told = std::map<std::string, std::string, std::less<>>;
                                                  const Told& told);
 
 /// The cells of each pack as indices into the channels, in natural order of their names.
-[[nodiscard]] std::vector<std::vector<std::size_t>> cells_by_pack(const std::vector<Channel>& channels);
+[[nodiscard]] std::vector<std::vector<std::size_t>> cells_by_pack(
+    const std::vector<Channel>& channels);
 
 /// The header with its last number taken out ("cell_#_V"), and that number.
 struct Numbered {

@@ -95,7 +95,8 @@ void RecordReader::Inside::text(std::string_view block) {
     if (end == nullptr) {
       rest.append(block);
       if (rest.size() > 1 << 20)
-        throw base::InputError({file, 0, 0}, "a line of more than a megabyte", "rows of readings", "export the record as CSV");
+        throw base::InputError({file, 0, 0}, "a line of more than a megabyte", "rows of readings",
+                               "export the record as CSV");
       break;
     }
     const auto length = std::size_t(end - block.data());
@@ -129,7 +130,9 @@ void RecordReader::Inside::look(bool) {
     at = end + 1;
   }
   if (sample.empty() || (sample.size() == 1 && sample[0].size() < 2))
-    throw base::InputError({file, layout.header_line + 1, 0}, "no rows of readings after the header", "at least one row", "choose the file that holds the readings");
+    throw base::InputError({file, layout.header_line + 1, 0},
+                           "no rows of readings after the header", "at least one row",
+                           "choose the file that holds the readings");
   try {
     is_long = long_table(layout.headers, options.told);
     if (is_long)
@@ -175,10 +178,12 @@ void RecordReader::Inside::look_at_wide(const std::vector<std::vector<std::strin
     }
   }
   if (!time_column)
-    throw base::InputError({"", layout.header_line, 0}, "no column of times", "a column such as 'time' or 'timestamp'",
+    throw base::InputError({"", layout.header_line, 0}, "no column of times",
+                           "a column such as 'time' or 'timestamp'",
                            "say which: --columns time=HEADER");
   const std::vector<std::string> dates = column(date_column ? *date_column : *time_column);
-  const logs::DateOrder order = options.dates != logs::DateOrder::unknown ? options.dates : order_of(dates);
+  const logs::DateOrder order =
+      options.dates != logs::DateOrder::unknown ? options.dates : order_of(dates);
   time.emplace(order, unit_s);
   if (date_column) {
     clock_column = time_column;
@@ -193,10 +198,14 @@ void RecordReader::Inside::look_at_wide(const std::vector<std::vector<std::strin
   }
   if (unread * 2 > std::min<std::size_t>(rows, 200)) {
     if (order == logs::DateOrder::unknown && logs::parse_date(dates.front()))
-      throw base::InputError({"", layout.header_line + 1, 0}, fmt::format("the date '{}', which can be read two ways", dates.front()),
-                             "a record whose dates allow one order only", "say which: --dates dmy or --dates mdy");
-    throw base::InputError({"", layout.header_line + 1, 0}, fmt::format("'{}' as a time", sample[0][*time_column]),
-                           "a date and time, seconds since 1970, or seconds since the start", "say which column: --columns time=HEADER");
+      throw base::InputError(
+          {"", layout.header_line + 1, 0},
+          fmt::format("the date '{}', which can be read two ways", dates.front()),
+          "a record whose dates allow one order only", "say which: --dates dmy or --dates mdy");
+    throw base::InputError({"", layout.header_line + 1, 0},
+                           fmt::format("'{}' as a time", sample[0][*time_column]),
+                           "a date and time, seconds since 1970, or seconds since the start",
+                           "say which column: --columns time=HEADER");
   }
   std::vector<std::string> headers;
   std::vector<std::vector<double>> numbers;
@@ -206,7 +215,8 @@ void RecordReader::Inside::look_at_wide(const std::vector<std::vector<std::strin
     columns.push_back(c);
     numbers.emplace_back();
     for (std::size_t r = 0; r < rows; r += std::max<std::size_t>(1, rows / 400))
-      numbers.back().push_back(c < sample[r].size() ? number_in(sample[r][c], layout.decimal_mark) : watch::not_known);
+      numbers.back().push_back(c < sample[r].size() ? number_in(sample[r][c], layout.decimal_mark)
+                                                    : watch::not_known);
   }
   Told rest_told = options.told;
   rest_told.erase("time");
@@ -224,10 +234,12 @@ void RecordReader::Inside::look_at_long(const std::vector<std::vector<std::strin
       names.push_back(row[is_long->name]);
       numbers.emplace_back();
     }
-    if (numbers[it->second].size() < 400) numbers[it->second].push_back(number_in(row[is_long->value], layout.decimal_mark));
+    if (numbers[it->second].size() < 400)
+      numbers[it->second].push_back(number_in(row[is_long->value], layout.decimal_mark));
     if (times.size() < 4000) times.push_back(row[is_long->time]);
   }
-  const logs::DateOrder order = options.dates != logs::DateOrder::unknown ? options.dates : order_of(times);
+  const logs::DateOrder order =
+      options.dates != logs::DateOrder::unknown ? options.dates : order_of(times);
   time.emplace(order, logs::read_header_field(layout.headers[is_long->time]).scale);
   Told rest_told = options.told;
   for (const char* word : {"time", "name", "value"}) rest_told.erase(word);
@@ -259,7 +271,10 @@ double RecordReader::Inside::in_order(double t) {
   // Local time without a zone: on an autumn night an hour comes twice.
   if (time->dated() && time->zoneless() && step < -1800.0 && step > -3700.0) {
     shift_s += 3600.0;
-    summary.left_out.try_emplace("an hour came twice (local time without a zone); ordered by row, nothing left out", 0).first->second += 0;
+    summary.left_out
+        .try_emplace(
+            "an hour came twice (local time without a zone); ordered by row, nothing left out", 0)
+        .first->second += 0;
     return last_s = std::max(last_s, t + 3600.0);
   }
   if (++back_rows < 30) {  // a restart with a wrong clock comes right again
@@ -290,7 +305,8 @@ void RecordReader::Inside::wide_row(std::string_view text) {
   const std::vector<Channel>& channels = settle->channels();
   bool any = false;
   for (std::size_t k = 0; k < columns.size(); ++k) {
-    const double v = columns[k] < fields.size() ? number_in(fields[columns[k]], layout.decimal_mark) : watch::not_known;
+    const double v = columns[k] < fields.size() ? number_in(fields[columns[k]], layout.decimal_mark)
+                                                : watch::not_known;
     values[k] = v * channels[k].scale + channels[k].offset;
     any |= std::isfinite(v);
   }
@@ -346,7 +362,9 @@ void RecordReader::Inside::long_row(std::string_view text) {
 RecordSummary RecordReader::finish() {
   Inside& in = *inside_;
   if (!in.looked) {
-    if (in.head.empty()) throw base::InputError({in.file, 0, 0}, "an empty file", "a table of readings", "choose the file that holds the readings");
+    if (in.head.empty())
+      throw base::InputError({in.file, 0, 0}, "an empty file", "a table of readings",
+                             "choose the file that holds the readings");
     in.look(true);
     std::string all = std::move(in.head);
     in.head.clear();
@@ -357,7 +375,8 @@ RecordSummary RecordReader::finish() {
   in.settle->finish(in.summary);
   in.summary.dated = in.time->dated();
   if (in.summary.rows == 0)
-    throw base::InputError({in.file, in.layout.header_line + 1, 0}, "no row that can be used", "rows with a time and numbers",
+    throw base::InputError({in.file, in.layout.header_line + 1, 0}, "no row that can be used",
+                           "rows with a time and numbers",
                            "look at the rows; say which column is which with --columns");
   return std::move(in.summary);
 }

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: Apache-2.0
-// A running bank's record from bytes to readings: wide tables (a row a moment), long tables (a row a
-// change), dirty, with clocks that step. What is left out is counted; nothing is averaged by rows.
+// A running bank's record from bytes to readings: wide tables (a row a moment), long tables (a row
+// a change), dirty, with clocks that step. What is left out is counted; nothing is averaged by
+// rows.
 #pragma once
 
 #include <cstddef>
@@ -35,7 +36,7 @@ struct RecordGap {
 /// What a record held, beside its readings.
 struct RecordSummary {
   std::string file;
-  std::size_t rows = 0;                     ///< used
+  std::size_t rows = 0;                         ///< used
   std::map<std::string, std::size_t> left_out;  ///< why, and how many
   std::vector<RecordGap> gaps;
   double from_s = watch::not_known, to_s = watch::not_known;

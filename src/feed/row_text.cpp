@@ -31,7 +31,8 @@ void split(std::string_view line, char separator, std::vector<std::string_view>&
   for (;;) {
     const char* from = p;
     if (p < end && *p == '"') {
-      const char* close = static_cast<const char*>(std::memchr(p + 1, '"', std::size_t(end - p - 1)));
+      const char* close =
+          static_cast<const char*>(std::memchr(p + 1, '"', std::size_t(end - p - 1)));
       if (close == nullptr) close = end;
       fields.emplace_back(p + 1, std::size_t(close - p - 1));
       p = close;
@@ -92,7 +93,8 @@ RowLayout look_at(std::string_view head) {
       std::size_t words = 0;
       for (const std::string_view f : fields) {
         const bool letters = std::any_of(f.begin(), f.end(), [](char c) {
-          return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (static_cast<unsigned char>(c) & 0x80U) != 0;
+          return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                 (static_cast<unsigned char>(c) & 0x80U) != 0;
         });
         words += letters && !is_number(f, '.') && !is_number(f, ',');
       }
@@ -151,7 +153,8 @@ double TimeReader::read(std::string_view field, char mark) {
       at = 19;
       if (at < field.size() && (field[at] == '.' || field[at] == ',')) {
         double scale = 0.1;
-        for (++at; at < field.size() && digit(field[at]); ++at, scale *= 0.1) s += scale * (field[at] - '0');
+        for (++at; at < field.size() && digit(field[at]); ++at, scale *= 0.1)
+          s += scale * (field[at] - '0');
       }
     }
     const std::string_view zone = base::trimmed(field.substr(at));
@@ -178,7 +181,8 @@ double TimeReader::read(std::string_view field, char mark) {
     const auto clock = logs::parse_clock(base::trimmed(field));
     return clock ? *clock : none;
   }
-  const auto day = logs::seconds_of(both->date, both->date.year_first ? logs::DateOrder::ymd : order_);
+  const auto day =
+      logs::seconds_of(both->date, both->date.year_first ? logs::DateOrder::ymd : order_);
   if (!day) return none;
   dated_ = zoneless_ = true;
   return *day + both->clock_s;
@@ -188,7 +192,8 @@ double TimeReader::read(std::string_view date, std::string_view clock) {
   const auto d = logs::parse_date(base::trimmed(date));
   auto c = logs::parse_clock(base::trimmed(clock));
   const std::string_view bare = base::trimmed(clock);
-  if (!c && bare.size() == 5 && bare[2] == ':' && digit(bare[0]) && digit(bare[1]) && digit(bare[3]) && digit(bare[4]))
+  if (!c && bare.size() == 5 && bare[2] == ':' && digit(bare[0]) && digit(bare[1]) &&
+      digit(bare[3]) && digit(bare[4]))
     c = two(bare.data()) * 3600.0 + two(bare.data() + 3) * 60.0;
   if (!d || !c) return none;
   const auto day = logs::seconds_of(*d, d->year_first ? logs::DateOrder::ymd : order_);

@@ -16,8 +16,8 @@ struct RowLayout {
   char separator = ',';
   char decimal_mark = '.';
   std::vector<std::string> headers;
-  std::size_t header_line = 0;     ///< counted from 1
-  std::size_t header_bytes = 0;    ///< to the end of the header's line
+  std::size_t header_line = 0;   ///< counted from 1
+  std::size_t header_bytes = 0;  ///< to the end of the header's line
 };
 /// Looks at the first bytes. Throws InputError (in no file) for what is no table with a header.
 [[nodiscard]] RowLayout look_at(std::string_view head);

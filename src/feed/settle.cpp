@@ -88,7 +88,8 @@ void Settle::decide_step() {
   regular_ = double(near) >= 0.8 * double(steps.size());
 }
 
-/// A step of the current moves the voltage the other way at once; charge moves it slowly the same way.
+/// A step of the current moves the voltage the other way at once; charge moves it slowly the same
+/// way.
 void Settle::decide_sign() {
   if (options_.sign != logs::SignRule::automatic) {
     sign_ = options_.sign == logs::SignRule::discharge_positive ? 1.0 : -1.0;
@@ -151,7 +152,8 @@ void Settle::clean(Row& row) {
       impossible = true;
     }
   }
-  if (impossible) ++left_out_["a cell reads what no cell can (under 1 V or over 5 V); left out of its row"];
+  if (impossible)
+    ++left_out_["a cell reads what no cell can (under 1 V or over 5 V); left out of its row"];
   for (const auto& at : current_)
     if (at && std::abs(row.values[*at]) > 10.0 * options_.capacity_Ah) {
       row.values[*at] = none;
@@ -206,8 +208,8 @@ void Settle::hand_on(const Row& row) {
   const double longest = regular_ ? std::max(1.5 * usual_step_s_, 600.0) : longest_hold_s;
   const bool gap = !first && step > longest;
   if (gap)
-    gaps_.push_back({to_s_, row.time_s,
-                     regular_ ? std::size_t(std::lround(step / usual_step_s_)) - 1 : 0});
+    gaps_.push_back(
+        {to_s_, row.time_s, regular_ ? std::size_t(std::lround(step / usual_step_s_)) - 1 : 0});
   if (first) from_s_ = row.time_s;
   if (means_here_ && !first && !gap && !row.segment)
     for (std::size_t i = 0; i < means_.size(); ++i)
@@ -263,28 +265,35 @@ void Settle::finish(RecordSummary& s) {
     s.cell_headers.emplace_back();
     for (const std::size_t i : pack) s.cell_headers.back().push_back(channels_[i].header);
   }
-  s.has_current = std::any_of(current_.begin(), current_.end(), [](const auto& c) { return c.has_value(); });
+  s.has_current =
+      std::any_of(current_.begin(), current_.end(), [](const auto& c) { return c.has_value(); });
   if (judged_rows_ >= 20 && double(high_rows_) > 0.05 * double(judged_rows_)) {
     s.lfp = false;
-    s.findings.push_back({.id = findings::Id::record_not_lfp,
-                          .severity = findings::Severity::stop,
-                          .what = fmt::format("These are not LFP cells: the median cell stands above 3.70 V in {:.0f} % of the readings.",
-                                              100.0 * double(high_rows_) / double(judged_rows_)),
-                          .where = s.file,
-                          .measured = fmt::format("{} of {} readings", high_rows_, judged_rows_),
-                          .limit = "5 % above 3.70 V",
-                          .why = "The curve of another chemistry makes every verdict wrong.",
-                          .remedy = "Check that this is the bank's own record and that its voltages are in the unit its header says.",
-                          .basis = "LFP rests at 3.20 to 3.35 V [Sunil2025]; the limit is common practice, no source"});
+    s.findings.push_back(
+        {.id = findings::Id::record_not_lfp,
+         .severity = findings::Severity::stop,
+         .what = fmt::format(
+             "These are not LFP cells: the median cell stands above 3.70 V in {:.0f} % of the readings.",
+             100.0 * double(high_rows_) / double(judged_rows_)),
+         .where = s.file,
+         .measured = fmt::format("{} of {} readings", high_rows_, judged_rows_),
+         .limit = "5 % above 3.70 V",
+         .why = "The curve of another chemistry makes every verdict wrong.",
+         .remedy =
+             "Check that this is the bank's own record and that its voltages are in the unit its header says.",
+         .basis =
+             "LFP rests at 3.20 to 3.35 V [Sunil2025]; the limit is common practice, no source"});
   }
   if (!sign_told_.empty() && sign_ < 0.0)
-    s.findings.push_back({.id = findings::Id::record_sign_told_by_voltage,
-                          .severity = findings::Severity::note,
-                          .what = fmt::format("The record's current is taken as positive while charging: {}.", sign_told_),
-                          .where = s.file,
-                          .why = "A sign taken wrongly turns every charge around.",
-                          .remedy = "If this is wrong, say --sign discharge-positive.",
-                          .basis = "common practice, no source"});
+    s.findings.push_back(
+        {.id = findings::Id::record_sign_told_by_voltage,
+         .severity = findings::Severity::note,
+         .what = fmt::format("The record's current is taken as positive while charging: {}.",
+                             sign_told_),
+         .where = s.file,
+         .why = "A sign taken wrongly turns every charge around.",
+         .remedy = "If this is wrong, say --sign discharge-positive.",
+         .basis = "common practice, no source"});
 }
 
 }  // namespace feed

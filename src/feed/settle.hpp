@@ -12,8 +12,8 @@
 
 namespace feed {
 
-/// Takes rows in order of time; waits with handing on until it knows the sign of the current and the
-/// usual step.
+/// Takes rows in order of time; waits with handing on until it knows the sign of the current and
+/// the usual step.
 class Settle {
  public:
   Settle(std::vector<Channel> channels, const RecordOptions& options,

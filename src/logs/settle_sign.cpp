@@ -143,7 +143,7 @@ std::optional<Question> Settler::settle_sign() {
                           roles_.charge_current->field.half != roles_.current.field.half;
   if (roles_.charge_current && !words_part) {
     if (auto question = sign_by_voltage()) return question;
-    note("sign-from-columns",
+    note(findings::Id::sign_from_columns,
          fmt::format("Charge and discharge stand in '{}' and '{}'; which is which the voltage says.",
                      header(roles_.current), header(*roles_.charge_current)),
          "header");

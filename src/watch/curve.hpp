@@ -13,8 +13,8 @@ namespace watch {
 /// The state of charge at which the mean curve reads so; 0…1.
 [[nodiscard]] double charge_at_V(double volts);
 
-/// Learns the slope of the pack's own curve from the median cell while it passes through its charge,
-/// so that a table of another make is not held against these cells.
+/// Learns the slope of the pack's own curve from the median cell while it passes through its
+/// charge, so that a table of another make is not held against these cells.
 class LearntCurve {
  public:
   LearntCurve();

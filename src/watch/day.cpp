@@ -13,8 +13,9 @@ namespace watch {
 namespace {
 
 constexpr double day_s = 86400.0, longest_hold_s = 3600.0;
-constexpr double slow_tau_s = 161.0;    // [Plett2015], the slow pair at 25 °C
-constexpr double slow_share = 0.45;     // of the 10 s resistance; engineering synthesis, models/cell.md
+constexpr double slow_tau_s = 161.0;  // [Plett2015], the slow pair at 25 °C
+constexpr double slow_share =
+    0.45;  // of the 10 s resistance; engineering synthesis, models/cell.md
 constexpr double charge_at_full = 0.985;  // where the mean curve reads 3.40 V while charging
 
 }  // namespace
@@ -25,12 +26,13 @@ std::string_view name(Kind kind) {
 }
 
 Warmth warmth(double celsius) {
-  const auto f = cell::resistance_factors(
-      base::Temperature::from_C(std::clamp(celsius, -15.0, 45.0)));
+  const auto f =
+      cell::resistance_factors(base::Temperature::from_C(std::clamp(celsius, -15.0, 45.0)));
   return {f.ohmic, f.slow};
 }
 
-// --- ChargeCounter ---------------------------------------------------------------------------------
+// --- ChargeCounter
+// ---------------------------------------------------------------------------------
 
 void ChargeCounter::pass(double charge_Ah, double seconds) {
   seconds_ += seconds;
@@ -82,10 +84,10 @@ void ChargeCounter::seen(double since_full_Ah, double u) {
   lost_u2_ = 0.0;
 }
 
-// --- DayBuilder ------------------------------------------------------------------------------------
+// --- DayBuilder
+// ------------------------------------------------------------------------------------
 
-DayBuilder::DayBuilder(PackFacts facts)
-    : facts_(std::move(facts)), counter_(facts_.capacity_Ah) {
+DayBuilder::DayBuilder(PackFacts facts) : facts_(std::move(facts)), counter_(facts_.capacity_Ah) {
   CHECK(facts_.series >= 1 && facts_.capacity_Ah > 0.0);
 }
 
@@ -107,6 +109,8 @@ void DayBuilder::end_day() {
   if (counter_.ever_full()) day_.days_since_full = counter_.seconds_since_full() / day_s;
   if (day_.weight > 0.0)
     for (CellDay& c : day_.cells) c.share /= day_.weight;
+  if (day_.steps > 0.0)
+    for (CellDay& c : day_.cells) c.step_share /= day_.steps;
   curve_.settle();
   done_.push_back(std::move(day_));
 }
@@ -164,7 +168,8 @@ void DayBuilder::add(const Reading& r) {
   last_s_ = r.time_s;
   if (known(r.current_A)) last_A_ = r.current_A;
   if (known(r.temperature_C)) {
-    day_.lowest_C = known(day_.lowest_C) ? std::min(day_.lowest_C, r.temperature_C) : r.temperature_C;
+    day_.lowest_C =
+        known(day_.lowest_C) ? std::min(day_.lowest_C, r.temperature_C) : r.temperature_C;
     day_.highest_C =
         known(day_.highest_C) ? std::max(day_.highest_C, r.temperature_C) : r.temperature_C;
   }
@@ -199,6 +204,7 @@ void DayBuilder::add(const Reading& r) {
 }
 
 void DayBuilder::equations(const Reading& r, double median, double minutes) {
+  std::vector<double> before = std::exchange(last_off_mV_, {});
   if (median < 3.13 || median_corrected_V_ > 3.37) return;
   const double Q = facts_.capacity_Ah, T = known(r.temperature_C) ? r.temperature_C : 25.0;
   const Warmth w = warmth(T);
@@ -218,25 +224,56 @@ void DayBuilder::equations(const Reading& r, double median, double minutes) {
   } else {
     weight *= 0.2;  // the curve's own differences go into the rest unexplained
   }
-  const double A[states] = {-steep_mV,           0.0, steep_mV * x, -last_A_ * w.ohmic,
+  const double A[states] = {-steep_mV,         0.0, steep_mV * x, -last_A_ * w.ohmic,
                             -slow_A_ * w.slow, 1.0, -last_A_};
   for (int a = 0; a < states; ++a)
     for (int b = a; b < states; ++b) day_.normal[at(a, b)] += weight * A[a] * A[b];
   day_.weight += weight;
+  std::vector<double> off_mV(r.cells_V.size(), not_known);
   const bool own_C = r.cells_C.size() == r.cells_V.size();
   for (std::size_t j = 0; j < r.cells_V.size(); ++j) {
     double y = (double(r.cells_V[j]) - median) * 1e3;
     if (!(std::abs(y) < 60.0)) continue;  // also where it is missing
     if (own_C && std::isfinite(r.cells_C[j])) {
       const Warmth own = warmth(r.cells_C[j]);
-      y += facts_.resistance_mOhm * (last_A_ * (own.ohmic - w.ohmic) +
-                                     slow_share * slow_A_ * (own.slow - w.slow));
+      y += facts_.resistance_mOhm *
+           (last_A_ * (own.ohmic - w.ohmic) + slow_share * slow_A_ * (own.slow - w.slow));
     }
+    off_mV[j] = y;
     CellDay& c = day_.cells[j];
     const double wy = weight * y;
     for (int a = 0; a < states; ++a) c.right[std::size_t(a)] += A[a] * wy;
     c.share += weight;
     c.squares += wy * y;
+  }
+  const std::array<double, 3> row = {A[index(State::resistance)], A[index(State::slow)],
+                                     A[index(State::joint)]};
+  if (!before.empty() && minutes <= 5.5) {
+    last_off_mV_ = std::move(before);
+    steps(row, off_mV);
+  }
+  last_off_mV_ = std::move(off_mV);
+  last_row_ = row;
+}
+
+/// From one reading to the next: the curve, the offset and the reading error cancel.
+void DayBuilder::steps(const std::array<double, 3>& row, const std::vector<double>& off_mV) {
+  constexpr int which[3] = {index(State::resistance), index(State::slow), index(State::joint)};
+  const double step_A = last_row_[2] - row[2];
+  // Hysteresis turns where the current changes its sign; a small step tells nothing.
+  if (std::abs(step_A) < 0.004 * facts_.capacity_Ah || row[2] * last_row_[2] < 0.0) return;
+  std::array<double, 3> A;
+  for (std::size_t k = 0; k < 3; ++k) A[k] = row[k] - last_row_[k];
+  for (std::size_t a = 0; a < 3; ++a)
+    for (std::size_t b = a; b < 3; ++b) day_.step_normal[at(which[a], which[b])] += A[a] * A[b];
+  day_.steps += 1.0;
+  for (std::size_t j = 0; j < off_mV.size(); ++j) {
+    const double y = off_mV[j] - last_off_mV_[j];
+    if (!(std::abs(y) < 30.0)) continue;
+    CellDay& c = day_.cells[j];
+    for (std::size_t a = 0; a < 3; ++a) c.step_right[std::size_t(which[a])] += A[a] * y;
+    c.step_squares += y * y;
+    c.step_share += 1.0;
   }
 }
 

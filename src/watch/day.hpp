@@ -21,35 +21,41 @@ using Triangle = std::array<double, states*(states + 1) / 2>;
 
 /// What one cell showed on one day.
 struct CellDay {
-  Vector right = {};       ///< right side of its normal equations
-  double share = 0.0;      ///< of the day's weight in which it was read
-  double squares = 0.0;    ///< weighted sum of its squared differences, mV²
+  Vector right = {};     ///< right side of its normal equations
+  double share = 0.0;    ///< of the day's weight in which it was read
+  double squares = 0.0;  ///< weighted sum of its squared differences, mV²
+  /// The same from one reading to the next, where the current stepped: what is ohmic shows there
+  /// free of the curve.
+  Vector step_right = {};
+  double step_squares = 0.0, step_share = 0.0;
   double lowest_V = not_known, highest_V = not_known;
-  double gap_Ah = not_known;  ///< behind the median at the end of a charge; negative: ahead
-  double gap_u_Ah = 0.0;      ///< what this gap may be off by, beside what all gaps may be
+  double gap_Ah = not_known;     ///< behind the median at the end of a charge; negative: ahead
+  double gap_u_Ah = 0.0;         ///< what this gap may be off by, beside what all gaps may be
   double gap_slope_mV_Ah = 1.0;  ///< of the curve where the gap was read
   double bled_Ah = 0.0;          ///< by the balancer, above what the median cell lost
 };
 
 /// One day of one pack.
 struct Day {
-  long day = 0;  ///< since 1970-01-01
-  double hours = 0.0;  ///< covered by readings
+  long day = 0;         ///< since 1970-01-01
+  double hours = 0.0;   ///< covered by readings
   double weight = 0.0;  ///< minutes that went into the normal equations
   Triangle normal = {};
+  Triangle step_normal = {};
+  double steps = 0.0;  ///< how many
   std::vector<CellDay> cells;
   bool full = false;
   double full_top_V = 0.0;  ///< how high the median came, without its ohmic part
   double full_current_A = 0.0, full_slow_A = 0.0, full_C = 25.0;  ///< at the end of that charge
-  /// What the counter missed from the last full to this one, Ah, and the hours in between; NaN where
-  /// this is the first.
+  /// What the counter missed from the last full to this one, Ah, and the hours in between; NaN
+  /// where this is the first.
   double closing_Ah = not_known, closing_hours = 0.0;
   double charge_u_Ah = not_known;  ///< of the charge since full, on this day's average
   double days_since_full = not_known;
   double out_Ah = 0.0, in_Ah = 0.0, out_Wh = 0.0, in_Wh = 0.0;
   double mean_C = not_known, lowest_C = not_known, highest_C = not_known;
   double lowest_charge = not_known, highest_charge = not_known;  ///< state of charge passed through
-  double hours_at_full = 0.0;   ///< median above 3.38 V
+  double hours_at_full = 0.0;                                    ///< median above 3.38 V
   double balancing_hours = 0.0;
 };
 
@@ -102,6 +108,7 @@ class DayBuilder {
   void begin_day(long day);
   void end_day();
   void end_head();
+  void steps(const std::array<double, 3>& row, const std::vector<double>& off_mV);
   void equations(const Reading& r, double median, double minutes);
   void head(const Reading& r, double median, double seconds);
   void bleed(const Reading& r, double seconds);
@@ -120,6 +127,8 @@ class DayBuilder {
   std::vector<float> head_V_;  ///< head_.size() rows of cells, without the common ohmic part
   double passed_Ah_ = 0.0;     ///< since the head began
   double discharging_s_ = 0.0;
+  std::vector<double> last_off_mV_;  ///< of the reading before; empty where it was not used
+  std::array<double, 3> last_row_ = {};
   double sum_C_ = 0.0, seconds_C_ = 0.0, charge_u_sum_ = 0.0, u_minutes_ = 0.0;
 };
 

@@ -22,9 +22,9 @@ constexpr double Ah_per_mA_day = 0.024;
 struct Signature {
   Kind kind;
   int state;
-  double with_slow;  ///< of the slow resistance, for each unit
-  bool ramp;         ///< the size is that which a hundred days bring
-  double healthy;    ///< sd of such a change in a sound cell, as a share of Tuning::healthy
+  double with_slow;     ///< of the slow resistance, for each unit
+  bool ramp;            ///< the size is that which a hundred days bring
+  double healthy;       ///< sd of such a change in a sound cell, as a share of Tuning::healthy
   double small, large;  ///< sd of the fault's size, in the state's unit for 230 Ah
 };
 constexpr Signature signatures[] = {
@@ -41,7 +41,7 @@ constexpr int signature_count = int(std::size(signatures));
 /// A day on which a fault may have begun, and what has been seen for it since.
 struct Onset {
   long day = 0;
-  long born = 0;  ///< day of the first evidence
+  long born = 0;                            ///< day of the first evidence
   std::array<Column, signature_count> lag;  ///< true state less estimate, for a fault of size 1
   std::array<double, signature_count> information = {}, score = {};
 };
@@ -60,7 +60,8 @@ struct Cell {
   double best_size = 0.0, best_u = 0.0;
   Column best_lag = Column::Zero();
   int best_onset = -1;
-  std::array<Column, kinds> moved;  ///< what each kind, if it were so, would have done to the states
+  std::array<Column, kinds>
+      moved;  ///< what each kind, if it were so, would have done to the states
 };
 
 Matrix full(const Triangle& t) {
@@ -158,8 +159,8 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
   const Tuning& t = tuning;
   Matrix N = Matrix::Zero();
   Column h = Column::Zero();
-  const Column best = c.x + (c.report.healthy < 0.5 ? Column(c.best_lag * c.best_size)
-                                                    : Column(Column::Zero()));
+  const Column best =
+      c.x + (c.report.healthy < 0.5 ? Column(c.best_lag * c.best_size) : Column(Column::Zero()));
   if (seen.share > 0.0 && day.weight > 0.0) {
     const Matrix own = normal * seen.share;
     Column right;
@@ -176,6 +177,17 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
     N += own / variance;
     h += right / variance;
   }
+  if (day.steps * seen.step_share > 10.0) {
+    const Matrix own = full(day.step_normal) * seen.step_share;
+    Column right;
+    for (int k = 0; k < states; ++k) right(k) = seen.step_right[std::size_t(k)];
+    const double left_over = (seen.step_squares - 2.0 * best.dot(right) + best.dot(own * best)) /
+                             (day.steps * seen.step_share);
+    // Each reading stands in two steps; and one day's load is like another's.
+    const double variance = std::max(t.step_mV * t.step_mV, left_over) * t.step_correlated;
+    N += own / variance;
+    h += right / variance;
+  }
   if (known(seen.gap_Ah)) {
     const Warmth w = warmth(day.full_C);
     const double slope = std::max(1.0, seen.gap_slope_mV_Ah);
@@ -186,8 +198,8 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
     H(S) = day.full_slow_A * w.slow / slope;
     H(J) = day.full_current_A / slope;
     const double own = t.gap_Ah * unit[D];
-    double variance = own * own + seen.gap_u_Ah * seen.gap_u_Ah +
-                      std::pow(t.gap_share * seen.gap_Ah, 2);
+    double variance =
+        own * own + seen.gap_u_Ah * seen.gap_u_Ah + std::pow(t.gap_share * seen.gap_Ah, 2);
     const double off = seen.gap_Ah - H.dot(best), z = off / std::sqrt(variance + H.dot(c.P * H));
     if (std::abs(z) > 4.0) variance *= z * z / 16.0;
     N += H * H.transpose() / variance;
@@ -196,14 +208,30 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
   measure(c, N, h);
 }
 
-/// Keeps candidates dense in the last month and ever thinner before.
+/// What the onset has for it at most, over all faults.
+double strongest(const Onset& o, const Vector& unit) {
+  double most = 0.0;
+  for (int s = 0; s < signature_count; ++s) {
+    const Signature& sign = signatures[s];
+    most = std::max(most, gain(o.information[std::size_t(s)], o.score[std::size_t(s)],
+                               sign.large * unit[std::size_t(sign.state)]));
+  }
+  return most;
+}
+
+/// Keeps candidates dense in the last month and ever thinner before; of those that stand close the
+/// one with most for it.
 void Estimator::Inside::thin(Cell& c, long today) const {
   std::vector<Onset> kept;
   for (Onset& o : c.onsets) {
     const long age = today - o.day;
-    if (age > 420) continue;
-    const long apart = age < 30 ? 3 : age < 100 ? 10 : 40;
-    if (!kept.empty() && o.day - kept.back().day < apart && &o != &c.onsets.back()) continue;
+    const bool newest = &o == &c.onsets.back();
+    if (age > 420 && strongest(o, unit) < 3.0) continue;
+    const long apart = age < 30 ? 3 : age < 100 ? 12 : 40;
+    if (!kept.empty() && o.day - kept.back().day < apart && !newest) {
+      if (strongest(o, unit) > strongest(kept.back(), unit)) kept.back() = std::move(o);
+      continue;
+    }
     kept.push_back(std::move(o));
   }
   c.onsets = std::move(kept);
@@ -227,10 +255,9 @@ void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
       const double a = o.information[std::size_t(s)], b = o.score[std::size_t(s)];
       const double u = unit[std::size_t(sign.state)];
       const double one = gain(a, b, sign.small * u), two = gain(a, b, sign.large * u);
-      const double as_fault = log_sum(one, two) - std::log(2.0) + share -
-                              (sign.kind == Kind::capacity || sign.kind == Kind::resistance
-                                   ? std::log(2.0)
-                                   : 0.0);
+      const double as_fault =
+          log_sum(one, two) - std::log(2.0) + share -
+          (sign.kind == Kind::capacity || sign.kind == Kind::resistance ? std::log(2.0) : 0.0);
       auto& sum = fault[std::size_t(sign.kind)];
       sum = log_sum(sum, as_fault);
       sound = log_sum(sound, gain(a, b, healthy(sign)) + share);
@@ -245,8 +272,7 @@ void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
   }
   double total = sound;
   for (int k = 0; k < kinds; ++k) {
-    const double prior =
-        tuning.prior * (1.0 + 9.0 * c.found_before[std::size_t(k)]);
+    const double prior = tuning.prior * (1.0 + 9.0 * c.found_before[std::size_t(k)]);
     fault[std::size_t(k)] += std::log(prior);
     total = log_sum(total, fault[std::size_t(k)]);
   }
@@ -277,8 +303,7 @@ void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
     }
   const double any = 1.0 - r.healthy;
   r.note = any > tuning.note;
-  if (r.note && c.best_onset >= 0)
-    r.since = c.onsets[std::size_t(c.best_onset)].day;
+  if (r.note && c.best_onset >= 0) r.since = c.onsets[std::size_t(c.best_onset)].day;
   r.kind = r.note || r.alarm ? std::optional<Kind>(Kind(top)) : std::nullopt;
   if (had_data) c.days_above = any > tuning.alarm ? c.days_above + 1 : 0;
   if (!r.alarm && c.days_above >= tuning.alarm_days) {
@@ -300,7 +325,8 @@ Estimates Estimator::Inside::estimates(const Cell& c, bool change) const {
   Estimates result;
   for (int k = 0; k < states; ++k) {
     const double lag = c.best_lag(k), move = lag * c.best_size;
-    double u2 = std::max(0.0, P(k, k)) + p * std::pow(lag * c.best_u, 2) + p * (1.0 - p) * move * move;
+    double u2 =
+        std::max(0.0, P(k, k)) + p * std::pow(lag * c.best_u, 2) + p * (1.0 - p) * move * move;
     u2 += std::pow(lasting[std::size_t(k)] * unit[std::size_t(k)], 2);
     result[std::size_t(k)] = {x(k) + p * move, std::sqrt(u2)};
   }
@@ -433,9 +459,11 @@ double Estimator::expected_drop(int cell, const Measurement& m) const {
     mean[std::size_t(k + 1)] = c.moved[std::size_t(k)];
     p[std::size_t(k + 1)] = c.report.probability[std::size_t(k)];
   }
-  // Nothing speaks for a fault: as if each were as likely, so that the ranking still means something.
+  // Nothing speaks for a fault: as if each were as likely, so that the ranking still means
+  // something.
   if (p[0] > 0.98) p.fill(1.0 / (kinds + 1));
-  // Mutual information of a mixture of Gaussians from its pairwise distances, lower bound. [Kolchinsky2017]
+  // Mutual information of a mixture of Gaussians from its pairwise distances, lower bound.
+  // [Kolchinsky2017]
   double drop = 0.0;
   for (int i = 0; i <= kinds; ++i) {
     double sum = 0.0;

@@ -14,18 +14,20 @@
 
 namespace watch {
 
-/// What a healthy cell may do by itself, and how far readings are to be believed. For 230 Ah; charge
-/// scales with capacity, resistance against it. Chosen on banks played with seeds of their own
-/// (docs/models/watch.md); engineering choice.
+/// What a healthy cell may do by itself, and how far readings are to be believed. For 230 Ah;
+/// charge scales with capacity, resistance against it. Chosen on banks played with seeds of their
+/// own (docs/models/watch.md); engineering choice.
 struct Tuning {
-  Vector start = {0.6, 0.35, 0.008, 0.03, 0.04, 2.5, 0.03};       ///< sd before any reading
-  Vector walk = {0.006, 0.006, 0.0002, 0.0015, 0.0015, 0.05, 0.0010};  ///< sd per √day
-  Vector healthy = {0.30, 0.15, 0.006, 0.025, 0.020, 0.9, 0.018};   ///< a change that is no fault
+  Vector start = {0.6, 0.35, 0.008, 0.03, 0.04, 2.5, 0.03};              ///< sd before any reading
+  Vector walk = {0.006, 0.005, 0.00015, 0.0007, 0.0007, 0.025, 0.0004};  ///< sd per √day
+  Vector healthy = {0.30, 0.13, 0.0045, 0.016, 0.014, 0.7, 0.012};  ///< a change that is no fault
   /// What stays wrong of a level and of a change because each cell's curve is its own: sd.
-  Vector level_error = {0.25, 0.03, 0.005, 0.035, 0.0, 1.1, 0.0};
-  Vector change_error = {0.10, 0.0, 0.0035, 0.015, 0.0, 0.25, 0.006};
-  double reading_mV = 2.5;       ///< sd of one minute's difference from the model
-  double correlated = 40.0;      ///< minutes that count as one
+  Vector level_error = {0.25, 0.03, 0.004, 0.014, 0.0, 1.1, 0.0};
+  Vector change_error = {0.05, 0.0, 0.002, 0.005, 0.0, 0.22, 0.0};
+  double reading_mV = 2.5;   ///< sd of one minute's difference from the model
+  double correlated = 40.0;  ///< minutes that count as one
+  double step_mV = 0.5;      ///< sd of the change of a difference between two readings, at least
+  double step_correlated = 4.0;  ///< steps that count as one
   double gap_Ah = 0.08;          ///< repeatability of a gap at the end of a charge
   double gap_share = 0.12;       ///< of the gap itself
   double prior = 4e-4;           ///< of each kind and cell

@@ -52,7 +52,8 @@ class Way {
   };
   [[nodiscard]] Place where(double volts) const {
     const auto up = std::lower_bound(V_.begin(), V_.end(), volts);
-    const auto k = std::size_t(std::min<std::ptrdiff_t>(up - V_.begin(), std::ptrdiff_t(V_.size()) - 1));
+    const auto k =
+        std::size_t(std::min<std::ptrdiff_t>(up - V_.begin(), std::ptrdiff_t(V_.size()) - 1));
     if (k == 0) return {Ah_[0], slope_[0], 0};
     const double rise = V_[k] - V_[k - 1];
     const double share = rise > 0.0 ? std::clamp((volts - V_[k - 1]) / rise, 0.0, 1.0) : 1.0;

@@ -16,8 +16,8 @@ struct Gap {
   double slope_mV_Ah = 1.0;
 };
 struct Head {
-  bool full = false;      ///< the median came up to 3.385 V
-  double full_Ah = 0.0;   ///< where it passed 3.40 V
+  bool full = false;     ///< the median came up to 3.385 V
+  double full_Ah = 0.0;  ///< where it passed 3.40 V
   double top_V = 0.0;
   std::size_t at = 0;     ///< that sample
   std::vector<Gap> gaps;  ///< one a cell
@@ -26,7 +26,8 @@ struct Head {
 /// All cells follow one curve over charge, shifted along it: the shift of each against the median,
 /// weighted by the square of the slope. `charged_Ah` ascends; voltages without their common ohmic
 /// part, `cells_V` row by row. A cell that is far behind is given the least gap it may have and a
-/// wide uncertainty. Charging-curve shift: Zheng et al., J. Power Sources 226 (2013) 33. [Zheng2013]
+/// wide uncertainty. Charging-curve shift: Zheng et al., J. Power Sources 226 (2013) 33.
+/// [Zheng2013]
 [[nodiscard]] Head find_gaps(std::span<const double> charged_Ah, std::span<const double> median_V,
                              std::span<const float> cells_V, int cells);
 

@@ -28,8 +28,8 @@ struct Reading {
   bool new_segment = false;  ///< no charge is counted from the reading before to this one
 };
 
-/// A balancer that bleeds the fullest cells: a cell bleeds above `start_V` while it stands more than
-/// `window_V` above the lowest.
+/// A balancer that bleeds the fullest cells: a cell bleeds above `start_V` while it stands more
+/// than `window_V` above the lowest.
 struct Bleeding {
   double start_V, window_V, current_A;
 };
@@ -38,8 +38,8 @@ struct Bleeding {
 struct PackFacts {
   std::string name = "A";
   int series = 16;
-  double capacity_Ah = 230.0;     ///< of a group
-  double resistance_mOhm = 0.5;   ///< of a group, DC at 10 s, 25 °C
+  double capacity_Ah = 230.0;    ///< of a group
+  double resistance_mOhm = 0.5;  ///< of a group, DC at 10 s, 25 °C
   std::optional<Bleeding> bleeding = std::nullopt;
 };
 

@@ -61,35 +61,42 @@ std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& p
       ++cells;
     }
     if (cells == 0) return;
-    all.push_back({.id = high ? findings::Id::watch_cell_over_limit : findings::Id::watch_cell_under_limit,
-                   .severity = findings::Severity::caution,
-                   .what = fmt::format("{} {} its voltage limit: {:.3f} V at most extreme, {:.0f} min in all, first {}.",
-                                       cells == 1 ? "A cell passes" : fmt::format("{} cells pass", cells),
-                                       high ? "over" : "under", worst, seconds / 60.0, when(first)),
-                   .where = where,
-                   .measured = fmt::format("{:.3f} V", worst),
-                   .limit = fmt::format("{:.3f} V", high ? limits_.high_V : limits_.low_V),
-                   .why = high ? "Above its limit a cell plates lithium and gasses." : "Below its limit a cell dissolves copper and may short when charged again.",
-                   .remedy = "Check what should have stopped it: charger, BMS limit, its sense leads.",
-                   .basis = "the project's own limits"});
+    all.push_back(
+        {.id = high ? findings::Id::watch_cell_over_limit : findings::Id::watch_cell_under_limit,
+         .severity = findings::Severity::caution,
+         .what = fmt::format(
+             "{} {} its voltage limit: {:.3f} V at most extreme, {:.0f} min in all, first {}.",
+             cells == 1 ? "A cell passes" : fmt::format("{} cells pass", cells),
+             high ? "over" : "under", worst, seconds / 60.0, when(first)),
+         .where = where,
+         .measured = fmt::format("{:.3f} V", worst),
+         .limit = fmt::format("{:.3f} V", high ? limits_.high_V : limits_.low_V),
+         .why = high ? "Above its limit a cell plates lithium and gasses."
+                     : "Below its limit a cell dissolves copper and may short when charged again.",
+         .remedy = "Check what should have stopped it: charger, BMS limit, its sense leads.",
+         .basis = "the project's own limits"});
   };
   limit_broken(high_, true);
   limit_broken(low_, false);
   if (cold_.readings > 0)
-    all.push_back({.id = findings::Id::watch_charged_cold,
-                   .severity = findings::Severity::caution,
-                   .what = fmt::format("Charged at {:.0f} °C, at or under the limit, for {:.0f} min in all, first {}.",
-                                       cold_.worst, cold_.seconds / 60.0, when(cold_.first_s)),
-                   .where = "pack " + facts_.name,
-                   .measured = fmt::format("{:.1f} °C", cold_.worst),
-                   .limit = fmt::format("{:.1f} °C", limits_.charge_min_C),
-                   .why = "Cold cells plate lithium while charging; the loss stays and can short.",
-                   .remedy = "Set the charge limit by the temperature at the cell; warm the box before charging.",
-                   .basis = "common practice, no source"});
+    all.push_back(
+        {.id = findings::Id::watch_charged_cold,
+         .severity = findings::Severity::caution,
+         .what = fmt::format(
+             "Charged at {:.0f} °C, at or under the limit, for {:.0f} min in all, first {}.",
+             cold_.worst, cold_.seconds / 60.0, when(cold_.first_s)),
+         .where = "pack " + facts_.name,
+         .measured = fmt::format("{:.1f} °C", cold_.worst),
+         .limit = fmt::format("{:.1f} °C", limits_.charge_min_C),
+         .why = "Cold cells plate lithium while charging; the loss stays and can short.",
+         .remedy =
+             "Set the charge limit by the temperature at the cell; warm the box before charging.",
+         .basis = "common practice, no source"});
   if (longest_silence_s_ > limits_.silent_hours * 3600.0)
     all.push_back({.id = findings::Id::watch_record_silent,
                    .severity = findings::Severity::note,
-                   .what = fmt::format("The record is silent for {:.1f} h from {}.", longest_silence_s_ / 3600.0, when(silence_from_s_)),
+                   .what = fmt::format("The record is silent for {:.1f} h from {}.",
+                                       longest_silence_s_ / 3600.0, when(silence_from_s_)),
                    .where = "pack " + facts_.name,
                    .measured = fmt::format("{:.1f} h", longest_silence_s_ / 3600.0),
                    .limit = fmt::format("{:.0f} h", limits_.silent_hours),
@@ -107,26 +114,32 @@ std::vector<findings::Finding> compare_packs(const std::vector<std::string>& nam
   const double most = *std::max_element(through_Ah.begin(), through_Ah.end());
   for (std::size_t p = 0; p < names.size(); ++p)
     if (most > 1.0 && through_Ah[p] < 0.5 * most)
-      all.push_back({.id = findings::Id::watch_pack_shares_little,
-                     .severity = findings::Severity::caution,
-                     .what = fmt::format("Pack {} carries {:.0f} % of what the busiest pack does.", names[p], 100.0 * through_Ah[p] / most),
-                     .where = "pack " + names[p],
-                     .measured = fmt::format("{:.0f} Ah", through_Ah[p]),
-                     .limit = fmt::format("half of {:.0f} Ah", most),
-                     .why = "A pack that dropped out, or a bad joint outside the cells' taps, loads the others.",
-                     .remedy = "Check its breaker, fuse and leads; mind that packs apart in voltage must not be joined at once.",
-                     .basis = "common practice, no source"});
+      all.push_back(
+          {.id = findings::Id::watch_pack_shares_little,
+           .severity = findings::Severity::caution,
+           .what = fmt::format("Pack {} carries {:.0f} % of what the busiest pack does.", names[p],
+                               100.0 * through_Ah[p] / most),
+           .where = "pack " + names[p],
+           .measured = fmt::format("{:.0f} Ah", through_Ah[p]),
+           .limit = fmt::format("half of {:.0f} Ah", most),
+           .why =
+               "A pack that dropped out, or a bad joint outside the cells' taps, loads the others.",
+           .remedy =
+               "Check its breaker, fuse and leads; mind that packs apart in voltage must not be joined at once.",
+           .basis = "common practice, no source"});
   const auto [low, high] = std::minmax_element(mean_V.begin(), mean_V.end());
   if (*high - *low > 0.5)
-    all.push_back({.id = findings::Id::watch_packs_apart,
-                   .severity = findings::Severity::caution,
-                   .what = fmt::format("Packs stand {:.2f} V apart on average.", *high - *low),
-                   .where = "bank",
-                   .measured = fmt::format("{:.2f} V", *high - *low),
-                   .limit = "0.50 V",
-                   .why = "Joined packs read the same but for their leads; otherwise one is not joined or its meter is off.",
-                   .remedy = "Measure both at their terminals before joining anything.",
-                   .basis = "common practice, no source"});
+    all.push_back(
+        {.id = findings::Id::watch_packs_apart,
+         .severity = findings::Severity::caution,
+         .what = fmt::format("Packs stand {:.2f} V apart on average.", *high - *low),
+         .where = "bank",
+         .measured = fmt::format("{:.2f} V", *high - *low),
+         .limit = "0.50 V",
+         .why =
+             "Joined packs read the same but for their leads; otherwise one is not joined or its meter is off.",
+         .remedy = "Measure both at their terminals before joining anything.",
+         .basis = "common practice, no source"});
   return all;
 }
 

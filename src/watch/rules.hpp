@@ -29,8 +29,7 @@ class Rules {
   void add(const Reading& reading);
   /// `when` writes a time as text; `place` a cell.
   [[nodiscard]] std::vector<findings::Finding> findings(
-      const std::vector<std::string>& places,
-      const std::function<std::string(double)>& when) const;
+      const std::vector<std::string>& places, const std::function<std::string(double)>& when) const;
   [[nodiscard]] double seconds_charging_cold() const { return cold_.seconds; }
 
  private:

@@ -69,7 +69,8 @@ std::vector<OddCell> ShortRecord::odd_cells() const {
     for (std::size_t j = 0; j < n; ++j) {
       if (odd[j].what != Odd::off_on_flat) continue;
       std::size_t end = j;
-      while (end + 1 < n && odd[end + 1].what == Odd::off_on_flat && (odd[end + 1].z > 0.0) == (odd[j].z > 0.0))
+      while (end + 1 < n && odd[end + 1].what == Odd::off_on_flat &&
+             (odd[end + 1].z > 0.0) == (odd[j].z > 0.0))
         ++end;
       if (end - j >= 2)
         for (std::size_t k = j; k <= end; ++k) odd[k] = OddCell{};

@@ -9,9 +9,10 @@
 namespace watch {
 namespace {
 
-constexpr const char* words_of_kind[kinds] = {
-    "its charge drifts: it leaks more than the others", "its capacity falls", "its resistance rises",
-    "a joint at it has grown a resistance", "its reading is off: a sense lead or its tap"};
+constexpr const char* words_of_kind[kinds] = {"its charge drifts: it leaks more than the others",
+                                              "its capacity falls", "its resistance rises",
+                                              "a joint at it has grown a resistance",
+                                              "its reading is off: a sense lead or its tap"};
 
 /// The size of a fault as a person reads it.
 std::string size_of(Kind kind, const CellVerdict& v) {
@@ -20,11 +21,16 @@ std::string size_of(Kind kind, const CellVerdict& v) {
     return fmt::format("{:+.{}f} ± {:.{}f} {}", e.value * scale, digits, e.u * scale, digits, unit);
   };
   switch (kind) {
-    case Kind::drift: return of(State::leak, 1.0, "mA", 1);
-    case Kind::capacity: return of(State::capacity, 100.0, "%", 1);
-    case Kind::resistance: return fmt::format("{:+.0f} ± {:.0f} %", v.resistance_percent, v.resistance_u_percent);
-    case Kind::joint: return of(State::joint, 1.0, "mΩ", 2);
-    case Kind::sense: return of(State::sense, 1.0, "mV", 1);
+    case Kind::drift:
+      return of(State::leak, 1.0, "mA", 1);
+    case Kind::capacity:
+      return of(State::capacity, 100.0, "%", 1);
+    case Kind::resistance:
+      return fmt::format("{:+.0f} ± {:.0f} %", v.resistance_percent, v.resistance_u_percent);
+    case Kind::joint:
+      return of(State::joint, 1.0, "mΩ", 2);
+    case Kind::sense:
+      return of(State::sense, 1.0, "mV", 1);
   }
   return {};
 }
@@ -87,11 +93,12 @@ CellVerdict Watcher::judge_long(int cell) const {
   for (int k = 1; k < kinds; ++k)
     if (r.probability[std::size_t(k)] > r.probability[std::size_t(top)]) top = k;
   const double of_any = any > 0.0 ? r.probability[std::size_t(top)] / any : 0.0;
-  const bool ohmic_only = Kind(top) == Kind::joint || Kind(top) == Kind::resistance || Kind(top) == Kind::sense;
+  const bool ohmic_only =
+      Kind(top) == Kind::joint || Kind(top) == Kind::resistance || Kind(top) == Kind::sense;
   v.verdict = r.alarm && (r.seen || ohmic_only) ? Verdict::alarm
-              : r.note || r.alarm              ? Verdict::note
-              : r.seen                         ? Verdict::as_expected
-                                               : Verdict::cannot_tell;
+              : r.note || r.alarm               ? Verdict::note
+              : r.seen                          ? Verdict::as_expected
+                                                : Verdict::cannot_tell;
   const bool fault = v.verdict == Verdict::alarm || v.verdict == Verdict::note;
   if (fault && of_any > 0.6) v.kind = Kind(top);
   if (fault) v.since = r.since;
@@ -132,26 +139,34 @@ CellVerdict Watcher::judge_short(int cell, const OddCell& odd) const {
     const double against = std::exp(-0.5 * std::min(odd.z * odd.z, 40.0));
     double sum = 0.0;
     for (int k = 0; k < kinds; ++k)
-      sum += v.probability[std::size_t(k)] *= Kind(k) == Kind::drift || Kind(k) == Kind::capacity ? 1.0 : std::max(against, 0.05);
+      sum += v.probability[std::size_t(k)] *=
+          Kind(k) == Kind::drift || Kind(k) == Kind::capacity ? 1.0 : std::max(against, 0.05);
     v.healthy *= std::max(against, 0.05);
     sum += v.healthy;
     for (double& p : v.probability) p /= sum;
     v.healthy /= sum;
     v.verdict = Verdict::note;
-    v.sentence = fmt::format("low at the empty end ({:.3f} V, median {:.3f} V): small or leaking, one charge cannot tell; repeat after a week of rest", odd.measured_V, odd.median_V);
+    v.sentence = fmt::format(
+        "low at the empty end ({:.3f} V, median {:.3f} V): small or leaking, one charge cannot tell; repeat after a week of rest",
+        odd.measured_V, odd.median_V);
     v.next = NextMeasurement{"the same charge again after a week of rest", 168.0, "", 0.0};
   } else if (odd.what == Odd::off_on_flat) {
     v.verdict = Verdict::note;
-    v.sentence = fmt::format("reads {:+.0f} mV off all the way: joint, resistance or sense lead, {}", odd.measured_V * 1e3,
-                             short_.one_current() ? "one current cannot tell; repeat at another current" : "watch it at rest");
+    v.sentence =
+        fmt::format("reads {:+.0f} mV off all the way: joint, resistance or sense lead, {}",
+                    odd.measured_V * 1e3,
+                    short_.one_current() ? "one current cannot tell; repeat at another current"
+                                         : "watch it at rest");
     double sum = 0.0;
     for (int k = 0; k < kinds; ++k)
-      sum += v.probability[std::size_t(k)] *= Kind(k) == Kind::drift || Kind(k) == Kind::capacity ? 0.1 : 1.0;
+      sum += v.probability[std::size_t(k)] *=
+          Kind(k) == Kind::drift || Kind(k) == Kind::capacity ? 0.1 : 1.0;
     v.healthy *= 0.1;
     sum += v.healthy;
     for (double& p : v.probability) p /= sum;
     v.healthy /= sum;
-    v.next = NextMeasurement{"the same at another current, or two minutes at 0.2 C and two at rest", 0.1, "Read all cells in both.", 0.0};
+    v.next = NextMeasurement{"the same at another current, or two minutes at 0.2 C and two at rest",
+                             0.1, "Read all cells in both.", 0.0};
   }
   return v;
 }
@@ -168,7 +183,8 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
   p.offset_u_mA = c.offset_u_A() * 1e3;
   if (c.ever_full()) p.days_since_full = c.seconds_since_full() / 86400.0;
   p.lasting = known(first_s_) && last_s_ - first_s_ > 10.0 * 86400.0;
-  const std::vector<OddCell> odd = p.lasting ? std::vector<OddCell>(places.size()) : short_.odd_cells();
+  const std::vector<OddCell> odd =
+      p.lasting ? std::vector<OddCell>(places.size()) : short_.odd_cells();
   p.findings = rules_.findings(places, when);
   std::vector<std::pair<double, std::size_t>> by_score;
   for (std::size_t j = 0; j < places.size(); ++j) {
@@ -177,16 +193,17 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
     if (v.verdict == Verdict::note || v.verdict == Verdict::alarm)
       by_score.emplace_back(p.lasting ? v.healthy : -std::abs(odd[j].z), j);
   }
-  std::stable_sort(by_score.begin(), by_score.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+  std::stable_sort(by_score.begin(), by_score.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
   for (const auto& [score, j] : by_score) {
     const CellVerdict& v = p.cells[j];
-    findings::Finding f{.id = v.verdict == Verdict::alarm ? findings::Id::watch_cell_alarm
-                                                            : findings::Id::watch_cell_note,
-                    .severity = v.verdict == Verdict::alarm ? findings::Severity::caution : findings::Severity::note,
-                    .what = fmt::format("{}: {}.", places[j], v.sentence),
-                    .where = places[j],
-                    .why = "A weak cell limits its pack, and some faults heat.",
-                    .basis = "docs/models/watch.md"};
+    findings::Finding f{
+        .id = v.verdict == Verdict::alarm ? findings::Id::watch_cell_alarm : findings::Id::watch_cell_note,
+        .severity = v.verdict == Verdict::alarm ? findings::Severity::caution : findings::Severity::note,
+        .what = fmt::format("{}: {}.", places[j], v.sentence),
+        .where = places[j],
+        .why = "A weak cell limits its pack, and some faults heat.",
+        .basis = "docs/models/watch.md"};
     if (p.lasting) {
       f.measured = fmt::format("P(fault) {:.2f}", 1.0 - v.healthy);
       f.limit = fmt::format("{:.2f}", v.verdict == Verdict::alarm ? 0.95 : 0.5);
@@ -195,19 +212,24 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
       f.measured = fmt::format("{:.1f} robust standard deviations", odd[j].z);
       f.limit = "3.5";
     }
-    if (v.next) f.remedy = fmt::format("Next: {}{}", v.next->what, v.next->caution.empty() ? "." : ". " + v.next->caution);
+    if (v.next)
+      f.remedy = fmt::format("Next: {}{}", v.next->what,
+                             v.next->caution.empty() ? "." : ". " + v.next->caution);
     p.findings.push_back(std::move(f));
   }
   if (p.days_since_full && *p.days_since_full > 30.0)
-    p.findings.push_back({.id = findings::Id::watch_no_full_charge,
-                          .severity = findings::Severity::note,
-                          .what = fmt::format("No full charge for {:.0f} days: drift cannot be seen and the state of charge is only counted.", *p.days_since_full),
-                          .where = "pack " + facts_.name,
-                          .measured = fmt::format("{:.0f} days", *p.days_since_full),
-                          .limit = "30 days",
-                          .why = "Offset and self-discharge show at full only.",
-                          .remedy = "Charge fully once a month.",
-                          .basis = "docs/models/watch.md"});
+    p.findings.push_back(
+        {.id = findings::Id::watch_no_full_charge,
+         .severity = findings::Severity::note,
+         .what = fmt::format(
+             "No full charge for {:.0f} days: drift cannot be seen and the state of charge is only counted.",
+             *p.days_since_full),
+         .where = "pack " + facts_.name,
+         .measured = fmt::format("{:.0f} days", *p.days_since_full),
+         .limit = "30 days",
+         .why = "Offset and self-discharge show at full only.",
+         .remedy = "Charge fully once a month.",
+         .basis = "docs/models/watch.md"});
   return p;
 }
 

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// One pack watched: readings in, a verdict a cell out, with what it rests on and what to measure next.
+// One pack watched: readings in, a verdict a cell out, with what it rests on and what to measure
+// next.
 #pragma once
 
 #include <memory>
@@ -46,7 +47,8 @@ class Watcher {
   void add(const Reading& reading);
   /// Days that a kept record holds already.
   void add(const Day& day);
-  /// What the record shows so far. `places` names the cells, `when` writes a time, `day_text` a day.
+  /// What the record shows so far. `places` names the cells, `when` writes a time, `day_text` a
+  /// day.
   [[nodiscard]] PackVerdict verdict(const std::vector<std::string>& places,
                                     const std::function<std::string(double)>& when);
   /// The days that have ended since the last call: what a kept record keeps of them.

@@ -46,7 +46,7 @@ logs::Log test_over(double ohm) {
 
 bool says(const bench::Report& report, std::string_view id) {
   return std::any_of(report.findings.begin(), report.findings.end(),
-                     [&](const base::Finding& f) { return f.id == id; });
+                     [&](const findings::Finding& f) { return f.id == id; });
 }
 
 TEST(TwoWires, are_seen_in_the_logs_own_steps_and_leave_only_bounds) {
@@ -60,7 +60,7 @@ TEST(TwoWires, are_seen_in_the_logs_own_steps_and_leave_only_bounds) {
   EXPECT_LE((*m.likely_capacity_Ah)[0], capacity_Ah);
   EXPECT_GE((*m.likely_capacity_Ah)[1], 0.985 * capacity_Ah);
   EXPECT_FALSE(m.resistance.has_value());  // it would be the leads'
-  EXPECT_TRUE(says(report, "two-wire"));
+  EXPECT_TRUE(says(report, findings::Id::two_wire));
 }
 
 TEST(TwoWires, that_were_stated_give_the_bound_instead_of_nothing) {
@@ -71,15 +71,15 @@ TEST(TwoWires, that_were_stated_give_the_bound_instead_of_nothing) {
   EXPECT_FALSE(report.measures.leads_mOhm.has_value());
   ASSERT_TRUE(report.measures.likely_capacity_Ah.has_value());
   EXPECT_LE((*report.measures.likely_capacity_Ah)[0], capacity_Ah);
-  EXPECT_TRUE(says(report, "leads-hide-the-end"));
-  EXPECT_FALSE(says(report, "no-capacity"));
+  EXPECT_TRUE(says(report, findings::Id::leads_hide_the_end));
+  EXPECT_FALSE(says(report, findings::Id::no_capacity));
 }
 
 TEST(TwoWires, are_not_suspected_where_there_are_four) {
   const bench::Report report = bench::measure(test_over(0.0), {});
   EXPECT_FALSE(report.measures.leads_mOhm.has_value());
   ASSERT_TRUE(report.measures.discharge_capacity_Ah.has_value());
-  EXPECT_FALSE(says(report, "two-wire"));
+  EXPECT_FALSE(says(report, findings::Id::two_wire));
 }
 
 }  // namespace

@@ -35,14 +35,17 @@ std::vector<Line> lines() {
   };
   add("capacity -3 % in 180 d", fault(Kind::capacity, -0.03, 180));
   add("capacity -6 % in 180 d", fault(Kind::capacity, -0.06, 180));
-  for (const double mA : {0.5, 1.0, 3.0, 10.0}) add(fmt::format("drift {:g} mA", mA), fault(Kind::drift, mA));
-  for (const double m : {0.05, 0.1, 0.2, 0.4}) add(fmt::format("joint {:g} mOhm", m), fault(Kind::joint, m));
+  for (const double mA : {0.5, 1.0, 3.0, 10.0})
+    add(fmt::format("drift {:g} mA", mA), fault(Kind::drift, mA));
+  for (const double m : {0.05, 0.1, 0.2, 0.4})
+    add(fmt::format("joint {:g} mOhm", m), fault(Kind::joint, m));
   for (const double r : {0.15, 0.2, 0.3, 0.5})
     add(fmt::format("resistance +{:.0f} % in 120 d", r * 100), fault(Kind::resistance, r, 120));
-  for (const double mV : {3.0, 4.0, 6.0, 15.0}) add(fmt::format("sense {:g} mV", mV), fault(Kind::sense, mV));
+  for (const double mV : {3.0, 4.0, 6.0, 15.0})
+    add(fmt::format("sense {:g} mV", mV), fault(Kind::sense, mV));
   const auto varied = [&](std::string name, auto change) {
-    for (const auto& [kind, size, what] :
-         {std::tuple{Kind::drift, 3.0, "drift 3 mA"}, std::tuple{Kind::joint, 0.2, "joint 0.2 mOhm"}}) {
+    for (const auto& [kind, size, what] : {std::tuple{Kind::drift, 3.0, "drift 3 mA"},
+                                           std::tuple{Kind::joint, 0.2, "joint 0.2 mOhm"}}) {
       Line l;
       l.name = fmt::format("{}, {}", what, name);
       l.scene.faults = {fault(kind, size)};
@@ -50,7 +53,10 @@ std::vector<Line> lines() {
       all.push_back(std::move(l));
     }
   };
-  varied("10 s", [](judge::Scene& s) { s.step_s = 10.0; s.days = 200; });
+  varied("10 s", [](judge::Scene& s) {
+    s.step_s = 10.0;
+    s.days = 200;
+  });
   varied("5 min", [](judge::Scene& s) { s.step_s = 300.0; });
   varied("on change", [](judge::Scene& s) { s.on_change = true; });
   varied("gaps", [](judge::Scene& s) { s.gaps = true; });
@@ -91,9 +97,9 @@ void print_line(const Line& line, const std::vector<Outcome>& outcomes) {
   for (const auto& [k, n] : as) kinds += fmt::format("{}{} {}", kinds.empty() ? "" : ", ", k, n);
   std::string ps;
   for (const double v : p) ps += fmt::format("{}{:.2f}", ps.empty() ? "" : " / ", v);
-  fmt::print("| {} | {} | {} | {} / {} | {} / {} | {} | {} | {} |\n", line.name, outcomes.size(), found,
-             list(to_note, 0.5), list(to_note, 0.9), list(to_alarm, 0.5), nine ? list(to_alarm, 0.9) : "-",
-             kinds.empty() ? "-" : kinds, others + before, ps);
+  fmt::print("| {} | {} | {} | {} / {} | {} / {} | {} | {} | {} |\n", line.name, outcomes.size(),
+             found, list(to_note, 0.5), list(to_note, 0.9), list(to_alarm, 0.5),
+             nine ? list(to_alarm, 0.9) : "-", kinds.empty() ? "-" : kinds, others + before, ps);
   std::fflush(stdout);
 }
 
@@ -105,19 +111,25 @@ int main(int argc, char** argv) {
   std::string only;
   for (int i = 1; i + 1 < argc; i += 2) {
     const std::string word = argv[i], value = argv[i + 1];
-    if (word == "--runs") runs = std::stoi(value);
-    else if (word == "--healthy") healthy = std::stoi(value);
-    else if (word == "--seed") seed = std::stoull(value);
-    else if (word == "--only") only = value;
+    if (word == "--runs")
+      runs = std::stoi(value);
+    else if (word == "--healthy")
+      healthy = std::stoi(value);
+    else if (word == "--seed")
+      seed = std::stoull(value);
+    else if (word == "--only")
+      only = value;
   }
   judge::Honesty honesty;
   std::vector<std::string> wrongly;
-  fmt::print("| fault | runs | found | days to note, median / 90 % | days to alarm, median / 90 % of all | kind named | other alarms | mean P(right kind) after 30/60/90/120/180/240 days |\n|---|---|---|---|---|---|---|---|\n");
+  fmt::print(
+      "| fault | runs | found | days to note, median / 90 % | days to alarm, median / 90 % of all | kind named | other alarms | mean P(right kind) after 30/60/90/120/180/240 days |\n|---|---|---|---|---|---|---|---|\n");
   for (const Line& line : lines()) {
     if (!only.empty() && line.name.find(only) == std::string::npos) continue;
     std::vector<Outcome> outcomes(static_cast<std::size_t>(runs));
     base::side_by_side(outcomes.size(), [&](std::size_t i) {
-      outcomes[i] = judge::run(line, seed + i * 31 + std::hash<std::string>{}(line.name) % 1000003 * 1000);
+      outcomes[i] =
+          judge::run(line, seed + i * 31 + std::hash<std::string>{}(line.name) % 1000003 * 1000);
     });
     print_line(line, outcomes);
     for (const Outcome& o : outcomes) {
@@ -129,7 +141,8 @@ int main(int argc, char** argv) {
     std::vector<Outcome> outcomes(static_cast<std::size_t>(healthy));
     Line line;
     line.name = "healthy";
-    base::side_by_side(outcomes.size(), [&](std::size_t i) { outcomes[i] = judge::run(line, seed + 500000 + i); });
+    base::side_by_side(outcomes.size(),
+                       [&](std::size_t i) { outcomes[i] = judge::run(line, seed + 500000 + i); });
     double years = 0.0;
     int alarms = 0, notes = 0;
     for (const Outcome& o : outcomes) {
@@ -137,16 +150,19 @@ int main(int argc, char** argv) {
       honesty.add(o);
       for (const std::string& w : o.wrongly) wrongly.push_back("healthy: " + w);
     }
-    fmt::print("\nHealthy packs: {} alarms, {} cell-days of notes in {:.1f} pack-years.\n", alarms, notes, years);
+    fmt::print("\nHealthy packs: {} alarms, {} cell-days of notes in {:.1f} pack-years.\n", alarms,
+               notes, years);
     std::vector<Outcome> mid(static_cast<std::size_t>(std::max(4, healthy)));
     Line middle;
     middle.name = "35 to 65 %";
     middle.scene.mid_only = true;
     middle.scene.days = 120;
-    base::side_by_side(mid.size(), [&](std::size_t i) { mid[i] = judge::run(middle, seed + 700000 + i); });
+    base::side_by_side(mid.size(),
+                       [&](std::size_t i) { mid[i] = judge::run(middle, seed + 700000 + i); });
     int told = 0, wolf = 0;
     for (const Outcome& o : mid) told += o.cells_told_sound, wolf += o.other_alarms;
-    fmt::print("Packs that never leave 35 to 65 %: {} of {} cells called as expected, {} alarms.\n", told, mid.size() * 16, wolf);
+    fmt::print("Packs that never leave 35 to 65 %: {} of {} cells called as expected, {} alarms.\n",
+               told, mid.size() * 16, wolf);
   }
   honesty.print();
   for (const std::string& w : wrongly) fmt::print("false alarm: {}\n", w);

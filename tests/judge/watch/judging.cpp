@@ -12,7 +12,8 @@ namespace judge {
 namespace {
 
 watch::Vector states_of(const Truth& t) {
-  return {t.offset_Ah, t.leak_mA, t.capacity, t.resistance_mOhm, watch::not_known, t.sense_mV, t.joint_mOhm};
+  return {t.offset_Ah,      t.leak_mA,  t.capacity,  t.resistance_mOhm,
+          watch::not_known, t.sense_mV, t.joint_mOhm};
 }
 
 /// Intervals of all cells against the truth of that day.
@@ -75,13 +76,16 @@ Outcome run(const Line& line, std::uint64_t seed, const watch::Tuning& tuning) {
         alarmed[std::size_t(j)] = true;
         if (!faulty) {
           ++o.other_alarms;
-          o.wrongly.push_back(fmt::format("cell {} as {} on day {:.0f}", j + 1, r.kind ? name(*r.kind) : "?", double(day.day) - scene.first_day));
-        }
-        else if (since < 0.0) ++o.early_alarms;
+          o.wrongly.push_back(fmt::format("cell {} as {} on day {:.0f}", j + 1,
+                                          r.kind ? name(*r.kind) : "?",
+                                          double(day.day) - scene.first_day));
+        } else if (since < 0.0)
+          ++o.early_alarms;
         else if (!o.days_to_alarm && (mine == scene.faults.begin())) {
           o.days_to_alarm = since;
           o.named = r.kind;
-          stop_after = std::min(stop_after, std::max(double(day.day) - scene.first_day + 40.0, onset + 125.0));
+          stop_after = std::min(stop_after,
+                                std::max(double(day.day) - scene.first_day + 40.0, onset + 125.0));
         }
       }
       if (!faulty && r.note) ++o.other_notes;
@@ -136,14 +140,21 @@ void Honesty::print() const {
   fmt::print("\n| P(fault) said | looks | mean said | share truly at fault |\n|---|---|---|---|\n");
   for (std::size_t k = 0; k < 10; ++k)
     if (looks_[k] > 0)
-      fmt::print("| {:.1f}-{:.1f} | {} | {:.2f} | {:.2f} |\n", 0.1 * double(k), 0.1 * double(k + 1), looks_[k], p_[k] / looks_[k], double(faulty_[k]) / looks_[k]);
-  constexpr const char* names[] = {"offset, Ah", "leak, mA", "capacity", "resistance, mOhm", "slow", "sense, mV", "joint, mOhm"};
-  fmt::print("\n| state | 95 % intervals of levels cover | rms error, claimed | of changes | rms error, claimed |\n|---|---|---|---|---|\n");
+      fmt::print("| {:.1f}-{:.1f} | {} | {:.2f} | {:.2f} |\n", 0.1 * double(k), 0.1 * double(k + 1),
+                 looks_[k], p_[k] / looks_[k], double(faulty_[k]) / looks_[k]);
+  constexpr const char* names[] = {"offset, Ah", "leak, mA",  "capacity",   "resistance, mOhm",
+                                   "slow",       "sense, mV", "joint, mOhm"};
+  fmt::print(
+      "\n| state | 95 % intervals of levels cover | rms error, claimed | of changes | rms error, claimed |\n|---|---|---|---|---|\n");
   for (std::size_t s = 0; s < watch::states; ++s) {
     if (asked_[0][s] == 0) continue;
     const auto share = [&](std::size_t w) { return 100.0 * inside_[w][s] / asked_[w][s]; };
-    const auto rms = [&](const auto& sums, std::size_t w) { return std::sqrt(sums[w][s] / asked_[w][s]); };
-    fmt::print("| {} | {:.1f} % | {:.4f}, {:.4f} | {:.1f} % | {:.4f}, {:.4f} |\n", names[s], share(0), rms(squares_, 0), rms(claimed_, 0), share(1), rms(squares_, 1), rms(claimed_, 1));
+    const auto rms = [&](const auto& sums, std::size_t w) {
+      return std::sqrt(sums[w][s] / asked_[w][s]);
+    };
+    fmt::print("| {} | {:.1f} % | {:.4f}, {:.4f} | {:.1f} % | {:.4f}, {:.4f} |\n", names[s],
+               share(0), rms(squares_, 0), rms(claimed_, 0), share(1), rms(squares_, 1),
+               rms(claimed_, 1));
   }
 }
 

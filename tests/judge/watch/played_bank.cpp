@@ -11,10 +11,10 @@ namespace judge {
 namespace {
 
 // Two published curves: one cell's mean branch at C/27 [Plett2015], another's at C/32 [Sunil2025].
-constexpr double charge[] = {0.00,  0.01,  0.02,  0.03, 0.04,  0.05, 0.06,  0.08, 0.10,  0.125,
-                             0.15,  0.175, 0.20,  0.225, 0.25, 0.275, 0.30, 0.325, 0.35, 0.40,
-                             0.45,  0.50,  0.55,  0.60, 0.65,  0.675, 0.70, 0.725, 0.75, 0.80,
-                             0.85,  0.90,  0.95,  0.97, 0.98,  0.99, 1.00};
+constexpr double charge[] = {0.00, 0.01,  0.02, 0.03,  0.04, 0.05,  0.06, 0.08,  0.10, 0.125,
+                             0.15, 0.175, 0.20, 0.225, 0.25, 0.275, 0.30, 0.325, 0.35, 0.40,
+                             0.45, 0.50,  0.55, 0.60,  0.65, 0.675, 0.70, 0.725, 0.75, 0.80,
+                             0.85, 0.90,  0.95, 0.97,  0.98, 0.99,  1.00};
 constexpr double first_V[] = {2.30,   2.6385, 2.8199, 2.9118, 2.9756, 3.0251, 3.0656, 3.1297,
                               3.1782, 3.2100, 3.2183, 3.2309, 3.2445, 3.2552, 3.2642, 3.2724,
                               3.2797, 3.2854, 3.2912, 3.3011, 3.3055, 3.3080, 3.3117, 3.3171,
@@ -54,7 +54,8 @@ struct Cell {
 
 std::vector<Cell> draw_cells(const Scene& scene, base::SmallRandom& rnd) {
   const double scale = 230.0 / scene.capacity_Ah;
-  const double R = 0.85 + 0.4 * rnd.uniform(), bank_Q = scene.capacity_Ah * (1.0 + 0.01 * rnd.normal());
+  const double R = 0.85 + 0.4 * rnd.uniform(),
+               bank_Q = scene.capacity_Ah * (1.0 + 0.01 * rnd.normal());
   const double Ea0 = 14.0 + 8.0 * rnd.uniform(), Ea1 = 20.0 + 10.0 * rnd.uniform();
   const double M = 0.008 + 0.009 * rnd.uniform(), gamma = 20.0 + 10.0 * rnd.uniform();
   const double tau1 = 10.0 + 15.0 * rnd.uniform(), tau2 = 120.0 + 100.0 * rnd.uniform();
@@ -74,7 +75,8 @@ std::vector<Cell> draw_cells(const Scene& scene, base::SmallRandom& rnd) {
     }
     c.Q = bank_Q * (1.0 + 0.005 * rnd.normal());
     const double r = R * scale * (1.0 + 0.025 * rnd.normal());
-    c.r0 = 0.24 * r, c.r1 = 0.11 * r * (1.0 + 0.04 * rnd.normal()), c.r2 = 0.26 * r * (1.0 + 0.06 * rnd.normal());
+    c.r0 = 0.24 * r, c.r1 = 0.11 * r * (1.0 + 0.04 * rnd.normal()),
+    c.r2 = 0.26 * r * (1.0 + 0.06 * rnd.normal());
     c.tau1 = tau1 * (1.0 + 0.05 * rnd.normal()), c.tau2 = tau2 * (1.0 + 0.08 * rnd.normal());
     c.M = M * (1.0 + 0.08 * rnd.normal()), c.gamma = gamma;
     c.leak = (0.8 + 0.15 * rnd.normal()) / scale, c.leak_K = 8.0 + 5.0 * rnd.uniform();
@@ -99,7 +101,7 @@ class House {
       cloud_ = std::clamp(0.6 * cloud_ + 0.4 * rnd_.uniform() * 1.35 + 0.05, 0.08, 1.0);
       evening_ = 0.7 + 0.6 * rnd_.uniform();
     }
-    const double year = std::fmod(day - 20089.0, 365.25) / 365.25;  // from 1 January
+    const double year = std::fmod(day - 20089.0, 365.25) / 365.25;    // from 1 January
     const double season = -std::cos(2 * pi * (year + 10.0 / 365.0));  // −1 … +1
     const double tilt = scene_.winter > 0.0 ? season : 1.0;
     const double length = 12.0 + 4.0 * tilt, noon = 12.0;
@@ -130,8 +132,8 @@ double median(std::vector<double> v) {
   return 0.5 * (v[(n - 1) / 2] + v[n / 2]);
 }
 
-void set_faults(const Scene& scene, std::vector<Cell>& cells, double day, std::vector<double>& joint,
-                std::vector<double>& sense) {
+void set_faults(const Scene& scene, std::vector<Cell>& cells, double day,
+                std::vector<double>& joint, std::vector<double>& sense) {
   for (Cell& c : cells) c.extra_leak = 0.0, c.capacity_factor = 1.0, c.r_factor = 1.0;
   std::fill(joint.begin(), joint.end(), 0.0);
   std::fill(sense.begin(), sense.end(), 0.0);
@@ -140,10 +142,18 @@ void set_faults(const Scene& scene, std::vector<Cell>& cells, double day, std::v
     const double done = f.ramp_days > 0.0 ? std::min(1.0, (day - f.from_day) / f.ramp_days) : 1.0;
     const auto j = std::size_t(f.cell);
     switch (f.kind) {
-      case watch::Kind::drift: cells[j].extra_leak = f.size; break;
-      case watch::Kind::capacity: cells[j].capacity_factor = 1.0 + f.size * done; break;
-      case watch::Kind::resistance: cells[j].r_factor = 1.0 + f.size * done; break;
-      case watch::Kind::joint: joint[j] += f.size; break;
+      case watch::Kind::drift:
+        cells[j].extra_leak = f.size;
+        break;
+      case watch::Kind::capacity:
+        cells[j].capacity_factor = 1.0 + f.size * done;
+        break;
+      case watch::Kind::resistance:
+        cells[j].r_factor = 1.0 + f.size * done;
+        break;
+      case watch::Kind::joint:
+        joint[j] += f.size;
+        break;
       case watch::Kind::sense:
         sense[j] += f.size;
         if (j + 1 < cells.size()) sense[j + 1] -= f.size;
@@ -174,7 +184,8 @@ void play(const Scene& scene, const std::function<bool(const watch::Reading&)>& 
     if (k % std::max(1L, long(600.0 / dt)) == 0) {
       set_faults(scene, cells, day, joint, sense);
       const double year = std::fmod(day + scene.first_day - 20089.0, 365.25) / 365.25;
-      room = 16.0 - 8.0 * std::cos(2 * pi * (year - 0.06)) + 1.5 * std::sin(2 * pi * (hour - 9.0) / 24.0);
+      room = 16.0 - 8.0 * std::cos(2 * pi * (year - 0.06)) +
+             1.5 * std::sin(2 * pi * (hour - 9.0) / 24.0);
       for (Cell& c : cells) {
         const double T = room + c.warmer * (0.5 + cell_heat) + 2.0 * cell_heat;
         const double a0 = arrhenius(c.Ea0, T), a1 = arrhenius(c.Ea1, T);
@@ -186,7 +197,8 @@ void play(const Scene& scene, const std::function<bool(const watch::Reading&)>& 
       shown_C = std::round(room + 0.5 + 2.0 * cell_heat);
     }
     // What is asked for, then what the limits allow.
-    double want = house.power_W(day + scene.first_day, hour) * power_scale / 52.0 * 16.0 / double(n);
+    double want =
+        house.power_W(day + scene.first_day, hour) * power_scale / 52.0 * 16.0 / double(n);
     want = std::clamp(want, -limit_A, limit_A);
     double low_z = 2.0, high_z = 0.0, sum_E = 0.0, sum_R = 0.0;
     for (std::size_t j = 0; j < n; ++j) {
@@ -212,7 +224,11 @@ void play(const Scene& scene, const std::function<bool(const watch::Reading&)>& 
       lowest = std::min(lowest, v);
     }
     // Flicker inside the step: the reading's current is not quite that of the step.
-    const double shown_A = std::round(((current + (std::abs(current) > 0.5 ? 0.25 * rnd.normal() : 0.0)) * gain_A + offset_A) * 10.0) / 10.0;
+    const double shown_A =
+        std::round(((current + (std::abs(current) > 0.5 ? 0.25 * rnd.normal() : 0.0)) * gain_A +
+                    offset_A) *
+                   10.0) /
+        10.0;
     if (scene.gaps && t > gap_until && rnd.uniform() < dt / 86400.0 / 9.0) {
       gap_until = t + 3600.0 * 40.0 * rnd.uniform() * rnd.uniform();
       jump = true;
@@ -254,8 +270,11 @@ void play(const Scene& scene, const std::function<bool(const watch::Reading&)>& 
       };
       against_median([&](std::size_t j) { return cells[j].missing; }, &Truth::offset_Ah);
       against_median([&](std::size_t j) { return cells[j].leak_now; }, &Truth::leak_mA);
-      against_median([&](std::size_t j) { return cells[j].Q * cells[j].capacity_factor / scene.capacity_Ah; }, &Truth::capacity);
-      against_median([&](std::size_t j) { return (cells[j].r0 + cells[j].r1) * cells[j].r_factor; }, &Truth::resistance_mOhm);
+      against_median(
+          [&](std::size_t j) { return cells[j].Q * cells[j].capacity_factor / scene.capacity_Ah; },
+          &Truth::capacity);
+      against_median([&](std::size_t j) { return (cells[j].r0 + cells[j].r1) * cells[j].r_factor; },
+                     &Truth::resistance_mOhm);
       against_median([&](std::size_t j) { return cells[j].sense + sense[j]; }, &Truth::sense_mV);
       against_median([&](std::size_t j) { return cells[j].joint + joint[j]; }, &Truth::joint_mOhm);
       on_day(long(scene.first_day) + long(day), truth);

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
-// An invented pack played minute by minute, to judge the estimator by: every cell has its own curve,
-// capacity, resistances, time constants, activation energies, hysteresis and leak, none of which the
-// estimator is told. Synthetic data for a statistical test; it shares no code with what it judges.
+// An invented pack played minute by minute, to judge the estimator by: every cell has its own
+// curve, capacity, resistances, time constants, activation energies, hysteresis and leak, none of
+// which the estimator is told. Synthetic data for a statistical test; it shares no code with what
+// it judges.
 #pragma once
 
 #include <array>
@@ -25,11 +26,11 @@ struct Scene {
   std::uint64_t seed = 1;
   int series = 16;
   double capacity_Ah = 230.0, days = 365.0, step_s = 60.0;
-  double winter = 1.0;          ///< 0: sun as in June all year
+  double winter = 1.0;  ///< 0: sun as in June all year
   bool balancer = false, on_change = false, gaps = false;
-  bool mid_only = false;        ///< never leaves 35 to 65 %
+  bool mid_only = false;  ///< never leaves 35 to 65 %
   std::vector<Fault> faults;
-  double first_day = 20150.0;   ///< since 1970: 3 March 2025
+  double first_day = 20150.0;  ///< since 1970: 3 March 2025
 };
 
 /// What is true of one cell, in the estimator's units, against the median of all.
