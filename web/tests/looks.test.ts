@@ -35,7 +35,7 @@ describe('accessibility', () => {
         const dialogs: [string, (p: Page) => Promise<void>][] = [
           ['size', (p) => p.locator('.figure').first().click()],
           ['start', (p) => p.locator('button.what').first().click()],
-          ['receive', (p) => p.locator('tbody button').first().click()],
+          ['receive', (p) => p.locator('.table tbody button').first().click()],
           ['choose', (p) => p.getByRole('button', { name: /^Edit/ }).first().click()],
           ['wire', (p) => p.getByRole('button', { name: /mm²/ }).first().click()],
           ['receive', async (p) => { await p.getByRole('button', { name: 'Paste from a spreadsheet' }).click(); await p.locator('#paste').fill('Cell\tRi\tV\nX1\t0,2\t3,3'); }],

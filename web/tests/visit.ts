@@ -49,7 +49,7 @@ export async function open(served: Served, options: Parameters<Browser['newConte
   return page;
 }
 export function watch(page: Page, served: Served): void {
-  page.setDefaultTimeout(10000);
+  page.setDefaultTimeout(25000);
   page.on('pageerror', (error) => faults.push(String(error)));
   page.on('request', (request) => {
     const url = new URL(request.url());
