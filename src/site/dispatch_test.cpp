@@ -27,16 +27,6 @@ Year month() {
   }
   return y;
 }
-Prices moving(const Year& y) {
-  Prices p;
-  for (std::size_t i = 0; i < y.steps(); ++i) {
-    const double h = double(i % 24);
-    p.buy.push_back(0.25 + 0.12 * std::sin((h - 12.0) / 24.0 * 2.0 * M_PI) +
-                    0.02 * std::cos(double(i / 24)));
-    p.sell.push_back(0.06);
-  }
-  return p;
-}
 Store bank() {
   Store s;
   s.usable_kWh = 8.0, s.charge_kW = s.discharge_kW = 3.0;

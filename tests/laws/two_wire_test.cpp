@@ -44,7 +44,7 @@ logs::Log test_over(double ohm) {
   return log;
 }
 
-bool says(const bench::Report& report, std::string_view id) {
+bool says(const bench::Report& report, findings::Id id) {
   return std::any_of(report.findings.begin(), report.findings.end(),
                      [&](const findings::Finding& f) { return f.id == id; });
 }
