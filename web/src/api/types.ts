@@ -1696,8 +1696,13 @@ export interface components {
             fallback: string | null;
             required: boolean;
             text: string;
+            help: string;
+            step: string;
             basis: string;
             choices: string[];
+            words: {
+                [key: string]: string;
+            };
         };
         Input: {
             key: string;
