@@ -11,7 +11,7 @@ namespace units = base::units;
 using base::Answer;
 using base::Arguments;
 using base::InputSpec;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 Answer run_bank_figures(const Arguments& in) {
   if (in.number("cell_min_V") >= in.number("cell_max_V"))
@@ -39,7 +39,7 @@ InputSpec count(std::string_view key, std::string_view text) {
           .text = text,
           .min = 1,
           .max = 1000,
-          .kind = Kind::whole,
+          .kind = InputKind::whole,
           .fallback = "1"};
 }
 

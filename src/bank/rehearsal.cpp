@@ -15,7 +15,7 @@ namespace {
 
 namespace units = base::units;
 using findings::Severity;
-using Kind = Event::Kind;
+using EventKind = Event::Kind;
 
 constexpr int faulty_group = 4;  // the fifth of the first pack, or the last where there are fewer
 
@@ -51,8 +51,9 @@ double highest_reading(const Twin& t, int pack, int series) {
 /// The first event that ended something since the fault began.
 void take_catch(Rehearsal& r, const Twin& twin, double began_s) {
   for (const Event& e : twin.events()) {
-    if (e.time_s < began_s || e.kind == Kind::released || e.kind == Kind::charge_held ||
-        e.kind == Kind::charge_full || e.kind == Kind::charge_again || e.kind == Kind::bus_restart)
+    if (e.time_s < began_s || e.kind == EventKind::released || e.kind == EventKind::charge_held ||
+        e.kind == EventKind::charge_full || e.kind == EventKind::charge_again ||
+        e.kind == EventKind::bus_restart)
       continue;
     r.caught_by = words(e) + " (" + place_of(e) + ")";
     r.caught_s = e.time_s - began_s;
@@ -210,10 +211,10 @@ void stuck_contactor(Rehearsal& r, const RehearsalInput& in) {
     record.at(twin.time_s(), {lowest_reading(twin, 0, S), twin.bus_V(), twin.pack_A(0)});
   }
   for (const Event& e : twin.events())
-    if (e.kind == Kind::cell_low && e.pack == 0 && bms_s < 0.0) bms_s = e.time_s;
+    if (e.kind == EventKind::cell_low && e.pack == 0 && bms_s < 0.0) bms_s = e.time_s;
   r.caught_by = "nothing";
   for (const Event& e : twin.events())
-    if (e.kind == Kind::bus_low) {
+    if (e.kind == EventKind::bus_low) {
       r.caught_by = words(e) + " (bus)";
       r.caught_s = e.time_s - std::max(0.0, bms_s);
       break;

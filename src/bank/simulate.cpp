@@ -13,55 +13,56 @@ namespace {
 
 using findings::Finding;
 using findings::Severity;
-using Kind = Event::Kind;
+using EventKind = Event::Kind;
 
-bool cuts(Kind kind) {
-  return kind == Kind::cell_high || kind == Kind::cell_low || kind == Kind::too_cold ||
-         kind == Kind::too_hot || kind == Kind::over_current || kind == Kind::bus_low;
+bool cuts(EventKind kind) {
+  return kind == EventKind::cell_high || kind == EventKind::cell_low ||
+         kind == EventKind::too_cold || kind == EventKind::too_hot ||
+         kind == EventKind::over_current || kind == EventKind::bus_low;
 }
 
 /// What to say of a kind of event; nothing of the harmless ones.
-std::optional<Finding> told(Kind kind) {
+std::optional<Finding> told(EventKind kind) {
   switch (kind) {
-    case Kind::cell_high:
+    case EventKind::cell_high:
       return Finding{
           .id = findings::Id::bms_ended_charge,
           .severity = Severity::caution,
           .what = "A BMS ended the charge, not the charger.",
           .why = "A BMS is the last guard; where it works every day, nothing stands behind it.",
           .remedy = "Charge to a lower voltage, or balance the pack at the top."};
-    case Kind::cell_low:
+    case EventKind::cell_low:
       return Finding{.id = findings::Id::bms_ended_discharge,
                      .severity = Severity::caution,
                      .what = "A BMS ended the discharge, not the inverter.",
                      .why = "The whole pack drops out under load, and the others take its share.",
                      .remedy = "Raise the inverter's stop, or find the cell that is empty first."};
-    case Kind::too_cold:
+    case EventKind::too_cold:
       return Finding{.id = findings::Id::too_cold_to_charge,
                      .severity = Severity::caution,
                      .what = "A BMS refused the charge because a cell was too cold.",
                      .why = "Charging a cold cell plates lithium, which cannot be undone.",
                      .remedy = "Warm the place, or charge later in the day."};
-    case Kind::too_hot:
+    case EventKind::too_hot:
       return Finding{.id = findings::Id::too_hot,
                      .severity = Severity::stop,
                      .what = "A BMS opened because a cell was too hot.",
                      .why = "Heat ages cells quickly and, further up, starts fires.",
                      .remedy = "Less current, more air, or a cooler place."};
-    case Kind::over_current:
+    case EventKind::over_current:
       return Finding{.id = findings::Id::pack_over_current,
                      .severity = Severity::stop,
                      .what = "A BMS opened because its pack carried too much.",
                      .why = "The packs that are left take over its share and may follow.",
                      .remedy = "Less power, or more packs; see that the packs share alike."};
-    case Kind::bus_low:
+    case EventKind::bus_low:
       return Finding{
           .id = findings::Id::inverter_stopped,
           .severity = Severity::note,
           .what = "The inverter stopped at its low voltage.",
           .why = "That is its task: the bank was empty for this load.",
           .remedy = "Nothing, where it happens rarely; else a larger bank or less load."};
-    case Kind::asked_too_much:
+    case EventKind::asked_too_much:
       return Finding{.id = findings::Id::power_curtailed,
                      .severity = Severity::caution,
                      .what = "More power was asked than the bank can give; it gave what it could.",

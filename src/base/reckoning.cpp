@@ -12,7 +12,7 @@
 namespace base {
 namespace {
 
-using Kind = InputSpec::Kind;
+using InputKind = InputSpec::Kind;
 
 std::string_view stem(const InputSpec& spec) {
   if (spec.suffix.empty()) return spec.key;
@@ -36,8 +36,9 @@ std::string known_keys(const Reckoning& reckoning) {
 }
 
 std::string range_text(const InputSpec& spec) {
-  return fmt::format("a {}number from {:g} to {:g}{}{}", spec.kind == Kind::whole ? "whole " : "",
-                     spec.min, spec.max, spec.unit.empty() ? "" : " ", spec.unit);
+  return fmt::format("a {}number from {:g} to {:g}{}{}",
+                     spec.kind == InputKind::whole ? "whole " : "", spec.min, spec.max,
+                     spec.unit.empty() ? "" : " ", spec.unit);
 }
 
 [[noreturn]] void refuse(const Reckoning& reckoning, const InputSpec& spec, std::string_view found,
@@ -50,7 +51,7 @@ std::string range_text(const InputSpec& spec) {
 
 void check_range(const Reckoning& reckoning, const InputSpec& spec, double value,
                  std::string_view found) {
-  const bool whole = spec.kind != Kind::whole || value == std::floor(value);
+  const bool whole = spec.kind != InputKind::whole || value == std::floor(value);
   if (!(value >= spec.min && value <= spec.max) || !whole)
     refuse(reckoning, spec, found, range_text(spec));
 }
@@ -83,14 +84,14 @@ std::vector<double> read_list(const Reckoning& reckoning, const InputSpec& spec,
 Arguments::Value read_value(const Reckoning& reckoning, const InputSpec& spec,
                             std::string_view text) {
   switch (spec.kind) {
-    case Kind::number:
-    case Kind::whole:
+    case InputKind::number:
+    case InputKind::whole:
       return read_one(reckoning, spec, text);
-    case Kind::list:
+    case InputKind::list:
       return read_list(reckoning, spec, text);
-    case Kind::text:
+    case InputKind::text:
       return std::string(text);
-    case Kind::choice:
+    case InputKind::choice:
       break;
   }
   std::string choices;
@@ -142,7 +143,7 @@ InputSpec choice_input(std::string_view key, std::string_view text,
           .suffix = "",
           .unit = "",
           .text = text,
-          .kind = Kind::choice,
+          .kind = InputKind::choice,
           .fallback = fallback,
           .choices = std::move(choices)};
 }
@@ -215,7 +216,7 @@ Arguments read_arguments(const Reckoning& reckoning, const Json& values) {
     } else {
       const auto number = value.get<double>();
       check_range(reckoning, *spec, number, fmt::format("{:g}", number));
-      if (spec->kind == Kind::list)
+      if (spec->kind == InputKind::list)
         arguments.set(spec->key, std::vector<double>{number});
       else
         arguments.set(spec->key, number);

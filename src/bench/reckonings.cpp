@@ -14,7 +14,7 @@ namespace units = base::units;
 using base::Answer;
 using base::Arguments;
 using base::number_input;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 Answer run_capacity_uncertainty(const Arguments& in) {
   const Capacity c = capacity_with_uncertainty(
@@ -119,7 +119,7 @@ std::vector<base::Reckoning> reckonings() {
                    .suffix = "",
                    .unit = "",
                    .text = "which side is wrong: below a lower limit, above an upper",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "lower",
                    .choices = {"lower", "upper"}},
                   number_input("risk_percent", "percent", "%", "risk of a wrong verdict", 0.0001,
@@ -140,19 +140,19 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "the lot's readings",
                    .min = -1e12,
                    .max = 1e12,
-                   .kind = Kind::list},
+                   .kind = InputKind::list},
                   {.key = "test",
                    .suffix = "",
                    .unit = "",
                    .text = "grubbs finds one, mad finds several",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "mad",
                    .choices = {"grubbs", "mad"}},
                   {.key = "side",
                    .suffix = "",
                    .unit = "",
                    .text = "which side counts",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "two",
                    .choices = {"two", "max", "min"}},
                   number_input("alpha", "", "", "chance of a false alarm (grubbs)", 1e-6, 0.5,

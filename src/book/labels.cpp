@@ -18,7 +18,7 @@ using drawing::Anchor;
 using drawing::Drawing;
 using drawing::Tone;
 
-constexpr double width_mm = 56.0, height_mm = 32.0, code_mm = 22.0;
+constexpr double label_width_mm = 56.0, height_mm = 32.0, code_mm = 22.0;
 constexpr int across = 3, quiet_modules = 4;
 
 std::string conditions_of(const works::CellResult& c) {
@@ -31,10 +31,10 @@ std::string conditions_of(const works::CellResult& c) {
 
 Drawing draw_label(const works::CellResult& c, const std::optional<bool>& plus_far) {
   Drawing d;
-  d.width_mm = width_mm;
+  d.width_mm = label_width_mm;
   d.height_mm = height_mm;
   d.title = fmt::format("Label of {}", c.label);
-  d.box({0.2, 0.2}, width_mm - 0.4, height_mm - 0.4, Tone::rule, 0.2);
+  d.box({0.2, 0.2}, label_width_mm - 0.4, height_mm - 0.4, Tone::rule, 0.2);
   d.write({2.5, 7.5}, c.label, 5.4, Tone::ink, Anchor::start, true);
   d.write({2.5, 13.5}, c.place.empty() ? "no place" : c.place, 4.2, Tone::copper, Anchor::start,
           true);
@@ -49,7 +49,7 @@ Drawing draw_label(const works::CellResult& c, const std::optional<bool>& plus_f
   const Drawing code = draw_code(label_code(c), code_mm);
   for (auto item : code.items) {
     auto& stroke = std::get<drawing::Stroke>(item);
-    for (drawing::Point& p : stroke.points) p.x_mm += width_mm - code_mm - 2.0, p.y_mm += 2.0;
+    for (drawing::Point& p : stroke.points) p.x_mm += label_width_mm - code_mm - 2.0, p.y_mm += 2.0;
     d.add_stroke(std::move(stroke));
   }
   return d;

@@ -10,7 +10,7 @@ namespace {
 namespace units = base::units;
 using base::Answer;
 using base::Arguments;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 Answer run_open_circuit_voltage(const Arguments& in) {
   return {{{"voltage_V", open_circuit_voltage(in.number("state_of_charge")).in(units::V)}}};
@@ -48,7 +48,7 @@ std::vector<base::Reckoning> reckonings() {
                    .suffix = "",
                    .unit = "",
                    .text = "chemistry of the cell",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "lfp",
                    .choices = {"lfp"}},
                   {.key = "state_of_charge",

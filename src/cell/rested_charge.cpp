@@ -14,7 +14,7 @@ namespace {
 namespace units = base::units;
 
 // One commercial 2.07 Ah cell, C/27, 25 °C, both branches. [Plett2015]
-constexpr std::array<double, 37> charge = {
+constexpr std::array<double, 37> branch_charge = {
     0.010, 0.020, 0.030, 0.040, 0.050, 0.060, 0.080, 0.100, 0.125, 0.150, 0.175, 0.200, 0.225,
     0.250, 0.275, 0.300, 0.325, 0.350, 0.400, 0.450, 0.500, 0.550, 0.600, 0.625, 0.650, 0.675,
     0.700, 0.725, 0.750, 0.800, 0.850, 0.900, 0.950, 0.970, 0.980, 0.990, 1.000};
@@ -40,8 +40,10 @@ VoltageBand rested_band(double s, Before before, double rest_h) {
   VoltageBand band{1e9, -1e9};
   for (const double shift : {-between_makes_charge, 0.0, between_makes_charge}) {
     const double at = std::clamp(s + shift, 0.0, 1.0);
-    const double low = base::interpolate(charge, discharged_V, std::max(at, charge.front())),
-                 high = base::interpolate(charge, charged_V, std::max(at, charge.front())),
+    const double low = base::interpolate(branch_charge, discharged_V,
+                                         std::max(at, branch_charge.front())),
+                 high = base::interpolate(branch_charge, charged_V,
+                                          std::max(at, branch_charge.front())),
                  other = open_circuit_voltage(at).in(units::V);
     const double middle = 0.5 * (low + high);
     const double least = before == Before::charged ? middle : low,

@@ -11,14 +11,14 @@ namespace cli {
 namespace {
 
 using base::Json;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 std::string accepts(const base::InputSpec& spec) {
   std::string text;
-  if (spec.kind == Kind::choice) {
+  if (spec.kind == InputKind::choice) {
     for (const std::string_view c : spec.choices)
       text += (text.empty() ? "" : " | ") + std::string(c);
-  } else if (spec.kind != Kind::text) {
+  } else if (spec.kind != InputKind::text) {
     text = fmt::format("{:g} … {:g}", spec.min, spec.max);
   }
   if (spec.fallback)

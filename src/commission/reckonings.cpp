@@ -11,7 +11,7 @@ namespace commission {
 namespace {
 
 namespace units = base::units;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 base::Answer run_top_balance_time(const base::Arguments& in) {
   const base::Seconds time =
@@ -53,7 +53,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "cells in parallel",
                    .min = 1,
                    .max = 10000,
-                   .kind = Kind::whole},
+                   .kind = InputKind::whole},
                   {.key = "capacity_Ah",
                    .suffix = "Ah",
                    .unit = "Ah",

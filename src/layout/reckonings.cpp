@@ -10,7 +10,7 @@ namespace {
 namespace units = base::units;
 using base::Answer;
 using base::Arguments;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 Answer run_clamping(const Arguments& in) {
   const base::SquareMetres face =
@@ -70,13 +70,13 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "threaded rods that carry the force",
                    .min = 1,
                    .max = 32,
-                   .kind = Kind::whole,
+                   .kind = InputKind::whole,
                    .fallback = "4"},
                   {.key = "rod",
                    .suffix = "",
                    .unit = "",
                    .text = "thread of the rods",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "M8",
                    .choices = {"M6", "M8", "M10"}},
                   {.key = "nut_factor",

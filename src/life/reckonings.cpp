@@ -10,7 +10,7 @@ namespace {
 namespace units = base::units;
 using base::Answer;
 using base::Arguments;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 constexpr std::string_view small_cells =
     "The law was fitted on 2 to 3 Ah cylindrical cells; large prismatic cells may age faster or "
@@ -84,7 +84,7 @@ std::vector<base::Reckoning> reckonings() {
              .suffix = "",
              .unit = "",
              .text = "published law",
-             .kind = Kind::choice,
+             .kind = InputKind::choice,
              .fallback = "naumann-2018",
              .choices = {"naumann-2018", "schimpe-2018"}},
             {.key = "temperature_C",
@@ -110,7 +110,7 @@ std::vector<base::Reckoning> reckonings() {
                    .suffix = "",
                    .unit = "",
                    .text = "published law",
-                   .kind = Kind::choice,
+                   .kind = InputKind::choice,
                    .fallback = "naumann-2020",
                    .choices = {"naumann-2020", "wang-2011", "schimpe-2018"}},
                   {.key = "c_rate",
@@ -157,7 +157,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "the history",
                    .min = -1e12,
                    .max = 1e12,
-                   .kind = Kind::list}},
+                   .kind = InputKind::list}},
        .outputs = {{"cycles", "", "range, mean and count of each"},
                    {"range_sum", "",
                     "sum of count · range; for a state of charge, equivalent full cycles"}},

@@ -6,7 +6,7 @@
 namespace match {
 namespace {
 
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 base::Answer run_string_weakest(const base::Arguments& in) {
   const double d = base::expected_minimum_of_normals(in.whole("cells"));
@@ -25,7 +25,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "cells in series",
                    .min = 1,
                    .max = 100000,
-                   .kind = Kind::whole},
+                   .kind = InputKind::whole},
                   {.key = "mean_Ah",
                    .suffix = "Ah",
                    .unit = "Ah",

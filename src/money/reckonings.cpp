@@ -11,7 +11,7 @@ namespace units = base::units;
 using base::Answer;
 using base::Arguments;
 using base::InputSpec;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 InputSpec amount(std::string_view key, std::string_view text,
                  std::optional<std::string_view> fallback) {
@@ -30,7 +30,7 @@ InputSpec flows_spec() {
           .text = "flows of money, year 0 first, spending negative",
           .min = -1e13,
           .max = 1e13,
-          .kind = Kind::list};
+          .kind = InputKind::list};
 }
 
 Answer run_landed_cost(const Arguments& in) {
@@ -125,7 +125,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "how many",
                    .min = 1,
                    .max = 1e6,
-                   .kind = Kind::whole,
+                   .kind = InputKind::whole,
                    .fallback = "1"},
                   amount("freight", "freight to the border", "0"),
                   amount("insurance", "insurance to the border", "0"),
@@ -190,7 +190,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "years of use",
                    .min = 1,
                    .max = 100,
-                   .kind = Kind::whole},
+                   .kind = InputKind::whole},
                   percent("rate_percent", "real yearly rate", -50, 100, "3"),
                   percent("round_trip_percent", "energy out over energy in", 1, 100, "92"),
                   amount("energy_price", "price of a kWh charged", "0"),
@@ -253,7 +253,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "good ones needed",
                    .min = 1,
                    .max = 100000,
-                   .kind = Kind::whole},
+                   .kind = InputKind::whole},
                   percent("reject_percent", "chance that one is not good enough", 0, 90,
                           std::nullopt),
                   percent("confidence_percent", "odds you want", 1, 99.9999, "95")},

@@ -17,12 +17,12 @@ namespace {
 
 using base::InputError;
 using base::Json;
-using Kind = Place::Kind;
+using PlaceOf = Place::Kind;
 
-constexpr std::array<std::pair<Kind, std::string_view>, 6> kinds = {
-    std::pair{Kind::setting, "setting"}, std::pair{Kind::cell, "cell"},
-    std::pair{Kind::offer, "offer"},     std::pair{Kind::log, "log"},
-    std::pair{Kind::series, "series"},   std::pair{Kind::photo, "photo"}};
+constexpr std::array<std::pair<PlaceOf, std::string_view>, 6> kinds = {
+    std::pair{PlaceOf::setting, "setting"}, std::pair{PlaceOf::cell, "cell"},
+    std::pair{PlaceOf::offer, "offer"},     std::pair{PlaceOf::log, "log"},
+    std::pair{PlaceOf::series, "series"},   std::pair{PlaceOf::photo, "photo"}};
 
 [[noreturn]] void refuse(const Place& place, std::string found, std::string expected,
                          std::string remedy) {
@@ -223,17 +223,17 @@ void put_file(std::vector<File>& files, const Place& place, const Content& conte
 
 void put(Project& project, const Place& place, const Content& content) {
   switch (place.kind) {
-    case Kind::setting:
+    case PlaceOf::setting:
       return put_setting(project, place, content.value);
-    case Kind::cell:
+    case PlaceOf::cell:
       return put_cell(project, place, content.value);
-    case Kind::offer:
+    case PlaceOf::offer:
       return put_offer(project, place, content.value);
-    case Kind::log:
+    case PlaceOf::log:
       return put_file(project.logs, place, content);
-    case Kind::series:
+    case PlaceOf::series:
       return put_file(project.series, place, content);
-    case Kind::photo:
+    case PlaceOf::photo:
       return put_file(project.photos, place, content);
   }
 }
@@ -250,7 +250,7 @@ std::string shown(const Json& value) {
 
 }  // namespace
 
-std::string_view name(Kind kind) {
+std::string_view name(PlaceOf kind) {
   for (const auto& [k, word] : kinds)
     if (k == kind) return word;
   return "";
@@ -270,7 +270,7 @@ Conflict::Conflict(Place place, Json mine, Json theirs)
 
 Content content_at(const Project& project, const Place& place) {
   switch (place.kind) {
-    case Kind::setting: {
+    case PlaceOf::setting: {
       const auto json = [](const Value& value) {
         return Content{std::visit([](const auto& v) { return Json(v); }, value)};
       };
@@ -283,7 +283,7 @@ Content content_at(const Project& project, const Place& place) {
       const std::optional<Value>& said = at(project, *row).said();
       return said ? json(*said) : Content{};
     }
-    case Kind::cell: {
+    case PlaceOf::cell: {
       const auto found = cell_named(project.cells, place.name);
       if (place.field.empty()) {
         if (found == project.cells.end()) return {};
@@ -296,16 +296,16 @@ Content content_at(const Project& project, const Place& place) {
                "look whether it was taken out");
       return {field_of(place, place.field, *found)};
     }
-    case Kind::offer: {
+    case PlaceOf::offer: {
       const std::size_t i = index_of(place, project.offers.size());
       if (i == project.offers.size()) return {};
       return {to_json(project.offers[i])};
     }
-    case Kind::log:
+    case PlaceOf::log:
       return file_content(project.logs, place.name);
-    case Kind::series:
+    case PlaceOf::series:
       return file_content(project.series, place.name);
-    case Kind::photo:
+    case PlaceOf::photo:
       return file_content(project.photos, place.name);
   }
   return {};
@@ -330,7 +330,7 @@ std::vector<Change> inverse(std::vector<Change> changes) {
   std::reverse(changes.begin(), changes.end());
   for (Change& c : changes) {
     std::swap(c.before, c.after);
-    if (c.place.kind == Kind::offer && c.before.value.is_null() && c.after.value.is_object())
+    if (c.place.kind == PlaceOf::offer && c.before.value.is_null() && c.after.value.is_object())
       c.after.value["inserted"] = true;
   }
   return changes;
@@ -348,7 +348,7 @@ std::vector<Change> read_changes(const Project& project, const Json& json) {
                  ? item[key].get<std::string>()
                  : std::string();
     };
-    Change change{{Kind::setting, word("name"), word("field")}, {}, {}};
+    Change change{{PlaceOf::setting, word("name"), word("field")}, {}, {}};
     const std::string what = word("what");
     const auto* kind =
         std::find_if(kinds.begin(), kinds.end(), [&](const auto& k) { return k.second == what; });
@@ -357,8 +357,8 @@ std::vector<Change> read_changes(const Project& project, const Json& json) {
                        "setting, cell, offer, log, series or photo", "take one of these");
     change.place.kind = kind->first;
     change.after.value = item.contains("after") ? item["after"] : Json(nullptr);
-    if (change.place.kind >= Kind::log) {
-      if (change.after.value.is_string() && change.place.kind != Kind::photo) {
+    if (change.place.kind >= PlaceOf::log) {
+      if (change.after.value.is_string() && change.place.kind != PlaceOf::photo) {
         change.after.bytes =
             std::make_shared<const std::string>(change.after.value.get<std::string>());
         change.after.value = {{"bytes", change.after.bytes->size()}};

@@ -10,7 +10,7 @@ namespace {
 
 using base::Answer;
 using base::Arguments;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 Answer run_sun_position(const Arguments& in) {
   const auto moment = parse_utc(in.text("utc"));
@@ -76,7 +76,7 @@ std::vector<base::Reckoning> reckonings() {
                    .suffix = "",
                    .unit = "",
                    .text = "moment, ISO 8601",
-                   .kind = Kind::text},
+                   .kind = InputKind::text},
                   {.key = "latitude_deg",
                    .suffix = "deg",
                    .unit = "deg",

@@ -10,7 +10,7 @@
 namespace site {
 namespace {
 
-constexpr double pi = std::numbers::pi, radians = pi / 180.0;
+constexpr double pi = std::numbers::pi, radian = pi / 180.0;
 
 std::optional<double> digits(std::string_view text) {
   double value = 0.0;
@@ -85,21 +85,21 @@ SunPosition sun_position(Moment moment, Place place) {
   const double declination = std::asin(std::sin(obliquity) * std::sin(ecliptic_longitude));
   const double sidereal_hours = p[13] + p[14] * n + hour;
   const double hour_angle =
-      (sidereal_hours * 15.0 + place.longitude_deg) * radians - right_ascension;
-  const double latitude = place.latitude_deg * radians;
+      (sidereal_hours * 15.0 + place.longitude_deg) * radian - right_ascension;
+  const double latitude = place.latitude_deg * radian;
   const double zenith =
       std::acos(std::cos(latitude) * std::cos(hour_angle) * std::cos(declination) +
                 std::sin(declination) * std::sin(latitude));
   double azimuth = std::atan2(-std::sin(hour_angle), std::tan(declination) * std::cos(latitude) -
                                                          std::sin(latitude) * std::cos(hour_angle));
   if (azimuth < 0.0) azimuth += 2.0 * pi;
-  return {(zenith + parallax * std::sin(zenith)) / radians, azimuth / radians};
+  return {(zenith + parallax * std::sin(zenith)) / radian, azimuth / radian};
 }
 
 double refraction_deg(double elevation_deg, double pressure_mbar, double air_C) {
   if (elevation_deg < -0.8333) return 0.0;  // the sun is below the horizon
   return pressure_mbar / 1010.0 * 283.0 / (273.0 + air_C) * 1.02 /
-         (60.0 * std::tan((elevation_deg + 10.3 / (elevation_deg + 5.11)) * radians));
+         (60.0 * std::tan((elevation_deg + 10.3 / (elevation_deg + 5.11)) * radian));
 }
 
 }  // namespace site

@@ -20,7 +20,7 @@ using base::choice_input;
 using base::InputError;
 using base::InputSpec;
 using base::number_input;
-using Kind = base::InputSpec::Kind;
+using InputKind = base::InputSpec::Kind;
 
 constexpr std::string_view local_codes =
     "Local electrical codes and licensed practice govern; this is an estimate to plan with.";
@@ -39,14 +39,14 @@ std::vector<InputSpec> conductor_inputs(std::vector<InputSpec> more) {
        .suffix = "",
        .unit = "",
        .text = "2 stranded, 5 flexible (default 5, aluminium 2)",
-       .kind = Kind::choice,
+       .kind = InputKind::choice,
        .optional = true,
        .choices = {"2", "5"}},
       {.key = "awg",
        .suffix = "",
        .unit = "",
        .text = "wire gauge, 4/0 to 40, instead of a section",
-       .kind = Kind::text,
+       .kind = InputKind::text,
        .optional = true},
       number_input("length_m", "m", "m", "length, one way", 0.0, 10000),
       number_input("temperature_C", "C", "C", "temperature of the conductor", -50, 250, "20")};
@@ -275,7 +275,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "pairs side by side",
                    .min = 1,
                    .max = 20,
-                   .kind = Kind::whole,
+                   .kind = InputKind::whole,
                    .fallback = "1"},
                   choice_input("grouping", "how they lie together",
                                {"bunched", "wall", "tray", "ladder"}, "bunched")},
@@ -330,7 +330,7 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "packs that feed the fault",
                    .min = 1,
                    .max = 100,
-                   .kind = Kind::whole,
+                   .kind = InputKind::whole,
                    .fallback = "1"}},
        .outputs = {{"current_A", "A", "prospective fault current"}},
        .formula = "I = n · U / R",
@@ -371,14 +371,14 @@ std::vector<base::Reckoning> reckonings() {
                    .text = "packs on the bus",
                    .min = 1,
                    .max = 64,
-                   .kind = Kind::whole},
+                   .kind = InputKind::whole},
                   {.key = "pack_mOhm",
                    .suffix = "mOhm",
                    .unit = "mOhm",
                    .text = "resistance of a pack, one or a list",
                    .min = 1e-3,
                    .max = 1e7,
-                   .kind = Kind::list},
+                   .kind = InputKind::list},
                   number_input("link_mOhm", "mOhm", "mOhm",
                                "each rail between neighbours; in a star each pole's lead", 0.0,
                                1e4),
