@@ -354,7 +354,7 @@ int bench(const BenchOptions& options) {
     all_readable = all_readable && outcome.readable;
     stop = stop || outcome.stop;
   }
-  if (options.json) fmt::print("{}\n", array.dump(2));
+  if (options.json) print_json(array);
   return !all_readable ? 2 : stop ? 1 : 0;
 }
 

@@ -12,6 +12,7 @@
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "works/cell_fields.hpp"
+#include "works/label.hpp"
 
 namespace store {
 namespace {
@@ -30,13 +31,19 @@ void take_numbers(const CsvTable& table, const CsvTable::Row& row, works::Cell& 
   }
 }
 
+/// A row's label, by the one rule; throws in the row's place.
+std::string label_in(const CsvTable& table, const CsvTable::Row& row, std::size_t column) {
+  try {
+    return works::entered_label(table.text(row, column));
+  } catch (const InputError& e) {
+    table.refuse(row, column, e.found(), e.expected(), e.remedy());
+  }
+}
+
 void check_labels(const CsvTable& table, std::size_t column) {
   std::map<std::string, std::size_t> seen;
   for (const CsvTable::Row& row : table.rows()) {
-    const std::string label(base::trimmed(table.text(row, column)));
-    if (label.empty())
-      table.refuse(row, column, "a cell without a label", "a label for every cell",
-                   "give each cell a label of its own");
+    const std::string label = label_in(table, row, column);
     const auto [before, fresh] = seen.emplace(label, row.line);
     if (!fresh)
       table.refuse(
@@ -66,7 +73,7 @@ std::vector<works::Cell> read_cells(std::string_view bytes, const std::string& f
   std::vector<works::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
     works::Cell cell;
-    cell.label = table.text(row, label);
+    cell.label = label_in(table, row, label);
     cell.lot = table.text(row, table.column({"lot"}));
     cell.note = table.text(row, table.column({"note"}));
     cell.made = table.text(row, table.column({"made"}));
@@ -100,7 +107,7 @@ std::vector<works::Cell> read_candidates(std::string_view bytes, const std::stri
   std::vector<works::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
     works::Cell cell;
-    cell.label = table.text(row, label);
+    cell.label = label_in(table, row, label);
     take_numbers(table, row, cell);
     if (!cell.capacity_Ah || *cell.capacity_Ah <= 0.0)
       table.refuse(row, capacity, "a cell without capacity", "a capacity above zero, in Ah",
