@@ -72,7 +72,7 @@ int restore(const BackupOptions& options) {
                        "name one: packhouse restore FILE --from BACKUP");
     from = whole->file;
   }
-  const store::InUse held(options.file, "packhouse restore", store::InUse::Stay::brief, 60.0);
+  const store::InUse held(options.file, "packhouse restore", store::InUse::Stay::brief, 600.0);
   const fs::path kept = store::restore_project(from, held.file(), now_s());
   if (options.json)
     print_json(Json{{"file", options.file},

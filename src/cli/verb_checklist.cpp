@@ -121,7 +121,7 @@ int sign(const SignOptions& options) {
     throw InputError({}, fmt::format("{}, a day to come", signature.on), "today or before",
                      "sign it when it is done");
   // Held before it is read: what somebody else signs meanwhile is waited for, not lost.
-  const store::InUse held(options.file, "packhouse sign", store::InUse::Stay::brief, 60.0);
+  const store::InUse held(options.file, "packhouse sign", store::InUse::Stay::brief, 600.0);
   (void)store::upgrade_project(held.file());
   const works::Project before = store::read_project(held.file());
   ask_about_the_clock(before, options.on);

@@ -6,6 +6,7 @@
 #include <atomic>
 #include <cerrno>
 #include <charconv>
+#include <cstdio>
 #include <cstring>
 #include <utility>
 
@@ -76,15 +77,18 @@ fs::path part_beside(const fs::path& target) {
   return part;
 }
 
+/// Asks for no memory where it is a file: there may be none left.
 void remove_with_siblings(const fs::path& path) noexcept {
-  std::error_code ignored;
-  fs::remove_all(path, ignored);
-  for (const char* suffix : {"-wal", "-shm", "-journal"}) {
-    try {
-      fs::remove(path.string() + suffix, ignored);
-    } catch (...) {
-      return;  // no memory for the name: the next start takes it away
-    }
+  std::array<char, 4200> name{};
+  for (const char* suffix : {"", "-wal", "-shm", "-journal"}) {
+    const int length = std::snprintf(name.data(), name.size(), "%s%s", path.c_str(), suffix);
+    if (length > 0 && static_cast<std::size_t>(length) < name.size()) ::unlink(name.data());
+  }
+  try {
+    std::error_code ignored;
+    fs::remove_all(path, ignored);  // a folder
+  } catch (...) {
+    return;  // no memory for it: the next start takes it away
   }
 }
 
@@ -314,8 +318,12 @@ ScratchFile::ScratchFile(const std::string& name) {
 }
 
 ScratchFile::~ScratchFile() {
-  std::error_code ignored;
-  fs::remove_all(path_.parent_path(), ignored);
+  try {
+    std::error_code ignored;
+    fs::remove_all(path_.parent_path(), ignored);
+  } catch (...) {
+    return;  // no memory for it: the system clears its temporary files
+  }
 }
 
 PendingFolder::PendingFolder(fs::path target, Existing existing)

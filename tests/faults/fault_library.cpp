@@ -39,7 +39,12 @@ struct Plan {
 };
 Plan plan;
 long seen = 0;
-bool ready = false;
+bool ready = false, in_main = false;  ///< before main nobody could say what went wrong
+int (*real_main)(int, char**, char**) = nullptr;
+int counted_main(int argc, char** argv, char** environment) {
+  in_main = true;
+  return real_main(argc, argv, environment);
+}
 
 template <class Function>
 Function real(const char* name) {
@@ -69,7 +74,7 @@ __attribute__((constructor)) void begin() {
 }
 
 __attribute__((destructor)) void end() {
-  ready = false;
+  ready = in_main = false;
   const char* count = std::getenv("FAULT_COUNT");
   if (count == nullptr) return;
   char text[32];
@@ -82,7 +87,7 @@ __attribute__((destructor)) void end() {
 
 /// Whether this call fails, with errno set.
 bool fails(Kind kind) {
-  if (!ready || plan.kind == Kind::none) return false;
+  if (!ready || plan.kind == Kind::none || (kind == Kind::memory && !in_main)) return false;
   const bool counts = plan.kind == kind ||
                       (plan.kind == Kind::kill && kind != Kind::memory && kind != Kind::thread);
   if (!counts) return false;
@@ -260,6 +265,13 @@ int pthread_create(pthread_t* thread, const pthread_attr_t* attributes, void* (*
       real<int (*)(pthread_t*, const pthread_attr_t*, void* (*)(void*), void*)>("pthread_create");
   if (fails(Kind::thread)) return EAGAIN;
   return next(thread, attributes, start, argument);
+}
+
+int __libc_start_main(int (*main)(int, char**, char**), int argc, char** argv, void (*init)(),
+                      void (*fini)(), void (*rtld_fini)(), void* stack_end) {
+  const auto next = real<decltype(&__libc_start_main)>("__libc_start_main");
+  real_main = main;
+  return next(counted_main, argc, argv, init, fini, rtld_fini, stack_end);
 }
 
 void* __libc_malloc(size_t size);

@@ -167,6 +167,11 @@ TEST(ProjectFile, of_an_older_version_is_read_as_it_is_and_upgraded_on_a_copy) {
   project.signatures.clear();
   const fs::path file = folder / "old.packhouse";
   store::write_old_version(project, file, 1);
+  sqlite3* db = nullptr;  // as a program of that version left it
+  sqlite3_open(file.c_str(), &db);
+  sqlite3_exec(db, "PRAGMA journal_mode = WAL; UPDATE cell SET note = note", nullptr, nullptr,
+               nullptr);
+  sqlite3_close(db);
   const std::string before = support::read(file);
   EXPECT_EQ(store::read_project(file), project);
   EXPECT_EQ(support::read(file), before) << "who only reads writes nothing";
