@@ -35,10 +35,10 @@ long calls(const Operation& o, const std::string& kind) {
 
 std::vector<Point> points_of(const Operation& o, std::mt19937& random) {
   std::vector<Point> points;
+  long to_be_ended_at = 0;  // every call that a kill counts
   for (const std::string kind : {"write", "sync", "open", "name", "thread", "memory", "kill"}) {
-    const long n = calls(o, kind == "kill" ? "write" : kind);
-    const long more = kind == "kill" ? calls(o, "sync") + calls(o, "open") + calls(o, "name") : 0;
-    const long all = n + more;
+    const long all = kind == "kill" ? to_be_ended_at : calls(o, kind);
+    if (kind != "thread" && kind != "memory") to_be_ended_at += all;
     const std::vector<int> errors = kind == "thread" || kind == "memory" || kind == "kill"
                                         ? std::vector<int>{EAGAIN}
                                         : std::vector<int>{EIO, ENOSPC, EACCES};

@@ -58,7 +58,15 @@ TEST(Kills, lose_nothing_that_was_acknowledged_whoever_wrote_it) {
       std::atomic<bool> ending = false;
       std::thread page([&] { write_notes(s, "c0", "page", told, ending); });
       std::thread phone([&] { write_notes(s, "c1", "phone", told, ending); });
-      std::this_thread::sleep_for(std::chrono::milliseconds(20 + random() % 150));
+      // Some edits in, at a moment of its own; or while the first is on its way.
+      const auto edits = [&] {
+        const std::lock_guard lock(told.mutex);
+        return told.edits;
+      };
+      const long enough = edits() + static_cast<long>(random() % 12);
+      for (int waited = 0; edits() < enough && waited < 4000; ++waited)
+        std::this_thread::sleep_for(std::chrono::milliseconds(5));
+      std::this_thread::sleep_for(std::chrono::microseconds(random() % 20000));
       s.stop(SIGKILL);
       ending = true;
       page.join();
@@ -125,9 +133,11 @@ TEST(ServerFaults, are_told_and_leave_the_old_state_or_the_new_one) {
       Served s(support::There{file});
       for (const char* name : {"LD_PRELOAD", "FAULT_KIND", "FAULT_AT", "FAULT_ERROR", "FAULT_ARM"})
         ::unsetenv(name);
+      // Today's backup is made before the first write: the faults are to meet the edits themselves.
+      std::string held = "note before";
+      ASSERT_EQ(s.try_post("/api/changes", note_change("c0", held)).status, 200);
       support::write(arm, "");
       ++points;
-      std::string held;
       for (int i = 0; i < 4; ++i) {
         const std::string note = fmt::format("note {}", i);
         const auto reply = s.try_post("/api/changes", note_change("c0", note));
