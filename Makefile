@@ -1,5 +1,5 @@
 # Two commands do all: `make run` and `make test`. Each sets up what is missing (packages.txt), then builds.
-.PHONY: run open test judge build docs web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
+.PHONY: faults fuzz run open test judge build docs web web-test web-test-debian sanitize format format-check headers perf fresh bench clean
 .DEFAULT_GOAL := build
 
 # Build in `build/`: leaves the command at build/packhouse.
@@ -89,9 +89,26 @@ format-check:
 	@tools/setup test
 	@clang-format --dry-run -Werror $(FORMATTED)
 
+# Every fault, every power cut, a thousand kills (an hour or two); `make test` tries a sample of them.
+faults:
+	@tools/setup test
+	@test -f build-test/build.ninja || cmake --preset test >/dev/null
+	@cmake --build build-test --target fault_tests
+	@PACKHOUSE_FAULTS=whole build-test/fault_tests
+
+# Every reader of foreign bytes under libFuzzer and sanitizers, SECONDS each (tools/fuzz). A find is kept in build-fuzz/finds;
+# once mended, its input goes to tests/files/fuzz, where the ordinary tests try it for ever.
+SECONDS = 300
+fuzz:
+	@tools/setup test
+	@tools/setup fuzz
+	@test -f build-fuzz/build.ninja || cmake --preset fuzz >/dev/null
+	@cmake --build build-fuzz --target fuzzer
+	@tools/fuzz $(SECONDS)
+
 # Speed, as ratios against a named reference (perf/README.md).
 bench: build
 	@perf/bench_log
 
 clean:
-	rm -rf build build-test build-debug build-sanitize demo web/node_modules web/shots
+	rm -rf build build-test build-debug build-sanitize build-fuzz demo web/node_modules web/shots

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "base/csv_table.hpp"
 
+#include <algorithm>
+
 #include <fmt/format.h>
 
 #include "base/delimited_text.hpp"
@@ -10,8 +12,29 @@
 
 namespace base {
 
-CsvTable::CsvTable(std::string_view bytes, std::string file) : file_(std::move(file)) {
+namespace {
+
+/// The file as text: UTF-16 and Latin-1 are taken as what they are, as a log is. A zero byte is in
+/// no text.
+std::string text_of(std::string_view bytes, const std::string& file) {
   if (bytes.starts_with("\xEF\xBB\xBF")) bytes.remove_prefix(3);
+  Decoder decoder;
+  std::string text = to_utf8(decoder.decode(bytes));
+  const std::size_t at = decoder.incomplete() ? text.size() : text.find('\0');
+  if (at == std::string::npos) return text;
+  const std::size_t start = at == 0 ? std::string::npos : text.rfind('\n', at - 1);
+  const auto line = std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n');
+  throw InputError({file, static_cast<std::size_t>(line) + 1,
+                    at - (start == std::string::npos ? 0 : start + 1) + 1},
+                   decoder.incomplete() ? "half a character" : "a zero byte", "a table as text",
+                   "save the table anew, as comma-separated values in UTF-8");
+}
+
+}  // namespace
+
+CsvTable::CsvTable(std::string_view raw, std::string file) : file_(std::move(file)) {
+  const std::string text = text_of(raw, file_);
+  const std::string_view bytes = text;
   const bool only_cr = bytes.find('\n') == std::string_view::npos;
   RowScanner scanner({',', only_cr ? '\r' : '\n'});
   const auto take = [&](const base::Row& row) {

@@ -62,6 +62,9 @@ void RowScanner::split(std::string_view line) {
 namespace {
 
 bool looks_like_formula(std::string_view text) {
+  // Some programs take the full-width forms of = + - @ for the plain ones.
+  for (const char* wide : {"\uFF1D", "\uFF0B", "\uFF0D", "\uFF20"})
+    if (text.starts_with(wide)) return true;
   return !text.empty() &&
          (std::string_view("=+-@\t\r\n").find(text.front()) != std::string_view::npos);
 }

@@ -20,6 +20,11 @@ std::string to_utf8(std::string_view bytes) {
     valid = length > 0 && i + length <= bytes.size();
     for (std::size_t k = 1; valid && k < length; ++k)
       valid = (static_cast<unsigned char>(bytes[i + k]) & 0xC0) == 0x80;
+    if (valid && length > 2) {  // longer than need be, half of a pair, or beyond the last character
+      const auto second = static_cast<unsigned char>(bytes[i + 1]);
+      valid = !(c == 0xE0 && second < 0xA0) && !(c == 0xED && second > 0x9F) &&
+              !(c == 0xF0 && second < 0x90) && !(c == 0xF4 && second > 0x8F);
+    }
     i += std::max<std::size_t>(length, 1);
   }
   if (valid) return std::string(bytes);
@@ -108,10 +113,15 @@ std::string_view Decoder::decode(std::string_view block) {
     }
     return text_;
   }
+  constexpr unsigned unknown = 0xFFFD;  // stands for half of a pair whose other half is missing
   const auto take_unit = [&](unsigned unit) {
-    if (unit >= 0xD800 && unit < 0xDC00) {
+    const bool low = unit >= 0xDC00 && unit < 0xE000;
+    if (!low && high_half_ != 0) append_utf8(text_, unknown);
+    if (low && high_half_ == 0) {
+      append_utf8(text_, unknown);
+    } else if (unit >= 0xD800 && unit < 0xDC00) {
       high_half_ = unit;
-    } else if (unit >= 0xDC00 && unit < 0xE000 && high_half_ != 0) {
+    } else if (low) {
       append_utf8(text_, 0x10000 + ((high_half_ - 0xD800) << 10) + (unit - 0xDC00));
       high_half_ = 0;
     } else {

@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "cli/commands.hpp"
 
+#include <csignal>
 #include <cstdio>
 #include <functional>
+#include <new>
 #include <system_error>
 
 #include <CLI/CLI.hpp>
@@ -30,6 +32,11 @@ void add_json(CLI::App* sub, bool& json) {
   sub->add_flag("--json", json, "Print JSON instead of text");
 }
 
+void add_overwrite(CLI::App* sub, bool& overwrite) {
+  sub->add_flag("--overwrite", overwrite,
+                "Write over files of an earlier run; over a project, never");
+}
+
 void add_project(CLI::App* sub, std::string& file) {
   sub->add_option("FILE", file, "Project file")->required();
 }
@@ -44,6 +51,8 @@ int refuse_output() {
 }  // namespace
 
 int run(int argc, char** argv) {
+  // A file too long for its limit is an error of that write, which names it; not the end.
+  std::signal(SIGXFSZ, SIG_IGN);
   CLI::App app{"Packhouse: from loose cells to a home energy store, and its book."};
   app.require_subcommand(1);
   app.get_formatter()->column_width(26);
@@ -61,6 +70,7 @@ int run(int argc, char** argv) {
   FolderOptions demo_options{.first = "demo", .second = ""};
   CLI::App* sub = verb(app, "demo", "The whole job on an invented bank", "demo demo");
   sub->add_option("DIR", demo_options.first, "Folder for the result")->capture_default_str();
+  add_overwrite(sub, demo_options.overwrite);
   add_json(sub, demo_options.json);
   when(sub, demo, demo_options);
 
@@ -126,6 +136,25 @@ int run(int argc, char** argv) {
   sub->add_option("DIR", export_options.second, "New folder")->required();
   add_json(sub, export_options.json);
   when(sub, export_folder, export_options);
+
+  BackupOptions backup_options;
+  sub = verb(app, "backup", "Make a whole copy of a project, opened and checked",
+             "backup barn.packhouse --out /media/stick");
+  add_project(sub, backup_options.file);
+  sub->add_option("--out", backup_options.out, "Folder; else FILE.backups beside the project");
+  add_json(sub, backup_options.json);
+  when(sub, backup, backup_options);
+
+  BackupOptions restore_options;
+  sub = verb(app, "restore", "Put a backup in a project's place; what stood there is kept",
+             "restore barn.packhouse");
+  add_project(sub, restore_options.file);
+  sub->add_option("--from", restore_options.from, "The backup; else the last whole one");
+  sub->add_option("--out", restore_options.out,
+                  "Folder of the backups; else FILE.backups beside the project");
+  sub->add_flag("--list", restore_options.list, "List the backups, and change nothing");
+  add_json(sub, restore_options.json);
+  when(sub, restore, restore_options);
 
   BenchOptions bench_options;
   sub = verb(app, "bench", "What testers' logs show of their cells", "bench C07.csv --json");
@@ -204,6 +233,7 @@ int run(int argc, char** argv) {
       ->capture_default_str();
   sub->add_option("--series", simulate_options.series,
                   "Write every step's voltages, currents, charges and temperatures as CSV");
+  add_overwrite(sub, simulate_options.overwrite);
   add_json(sub, simulate_options.json);
   when(sub, simulate, simulate_options);
 
@@ -255,6 +285,7 @@ int run(int argc, char** argv) {
   add_project(sub, rehearse_options.file);
   sub->add_option("NAME", rehearse_options.name, "Which fault; none plays them all");
   sub->add_option("--series", rehearse_options.series, "Write what one would read as CSV");
+  add_overwrite(sub, rehearse_options.overwrite);
   add_json(sub, rehearse_options.json);
   when(sub, rehearse, rehearse_options);
 
@@ -299,6 +330,7 @@ int run(int argc, char** argv) {
              "book barn.packhouse --out barn-book");
   add_project(sub, book_options.file);
   sub->add_option("--out", book_options.out, "Folder for book.pdf and book.html")->required();
+  add_overwrite(sub, book_options.overwrite);
   add_json(sub, book_options.json);
   when(sub, book, book_options);
 
@@ -322,6 +354,7 @@ int run(int argc, char** argv) {
            "labels barn.packhouse --out labels.pdf");
   add_project(sub, labels_options.file);
   sub->add_option("--out", labels_options.out, "The PDF file")->required();
+  add_overwrite(sub, labels_options.overwrite);
   add_json(sub, labels_options.json);
   when(sub, labels, labels_options);
 
@@ -331,6 +364,7 @@ int run(int argc, char** argv) {
            "claim barn.packhouse --out barn-claim");
   add_project(sub, claim_options.file);
   sub->add_option("--out", claim_options.out, "Folder for the sheets and the logs")->required();
+  add_overwrite(sub, claim_options.overwrite);
   add_json(sub, claim_options.json);
   when(sub, claim, claim_options);
 
@@ -350,8 +384,19 @@ int run(int argc, char** argv) {
   } catch (const base::InputError& e) {
     fmt::print(stderr, "packhouse: {}\n", e.what());
     return bad_input;
-  } catch (const std::system_error&) {  // thrown by printing only: files have errors of their own
-    return refuse_output();
+  } catch (const std::bad_alloc&) {
+    fmt::print(stderr,
+               "packhouse: memory\n  found:    no more of it\n  expected: room for the work\n  to "
+               "do:    close other programs, then do it again; nothing was changed\n");
+    return bad_input;
+  } catch (const std::system_error& e) {
+    // Files have errors of their own: what is left is printing, threads and sockets.
+    if (std::ferror(stdout) != 0) return refuse_output();
+    fmt::print(stderr,
+               "packhouse: this computer\n  found:    {}\n  expected: room for the work\n  to do: "
+               "   close other programs, then do it again; nothing was changed\n",
+               e.what());
+    return bad_input;
   } catch (const std::exception& e) {
     fmt::print(stderr,
                "packhouse: our own fault, not yours: {}\n  to do:    please report this with the "

@@ -136,10 +136,17 @@ Progress::~Progress() {
   if (shown_) fmt::print(stderr, "\r\x1b[K");
 }
 
+void print_json(const base::Json& json) {
+  fmt::print("{}\n", json.dump(2, ' ', false, base::Json::error_handler_t::replace));
+}
+
+std::int64_t now_s() {
+  if (const char* fixed = std::getenv("SOURCE_DATE_EPOCH")) return std::strtoll(fixed, nullptr, 10);
+  return std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+}
+
 std::string today() {
-  std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  if (const char* fixed = std::getenv("SOURCE_DATE_EPOCH"))
-    now = static_cast<std::time_t>(std::strtoll(fixed, nullptr, 10));
+  const auto now = static_cast<std::time_t>(now_s());
   std::tm day{};
   gmtime_r(&now, &day);
   return fmt::format("{:04}-{:02}-{:02}", day.tm_year + 1900, day.tm_mon + 1, day.tm_mday);

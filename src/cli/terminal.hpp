@@ -2,10 +2,12 @@
 // How things are written on a terminal: 80 columns, a thin rule under the head, marks with words.
 #pragma once
 
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "base/json.hpp"
 #include "findings/finding.hpp"
 
 namespace cli {
@@ -49,6 +51,11 @@ class Progress {
   bool shown_ = false;
 };
 
+/// JSON on standard output; bytes that are no text (of a file's name) are shown as such.
+void print_json(const base::Json& json);
+
+/// Seconds since 1970, universal time; SOURCE_DATE_EPOCH decides where it is set.
+[[nodiscard]] std::int64_t now_s();
 /// The day as it should stand in the book; SOURCE_DATE_EPOCH decides where it is set.
 [[nodiscard]] std::string today();
 

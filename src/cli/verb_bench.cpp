@@ -255,10 +255,9 @@ void add_bounded_verdict(const bench::Measures& m, const BenchOptions& asked, Ou
                              {"judged_Ah", nullptr},
                              {"bounds_Ah", {low, high}},
                              {"verdict", bench::name(verdict)}};
-  outcome.text += "\n" +
-                  bold(fmt::format("Against {:g} Ah: {}", asked.limit_Ah, bench::name(verdict))) +
-                  "\n" +
-                  wrap(fmt::format("Only bounds are known: {:.1f} to {:.1f} Ah.", low, high)) + "\n";
+  outcome.text +=
+      "\n" + bold(fmt::format("Against {:g} Ah: {}", asked.limit_Ah, bench::name(verdict))) + "\n" +
+      wrap(fmt::format("Only bounds are known: {:.1f} to {:.1f} Ah.", low, high)) + "\n";
 }
 
 /// Judged is the capacity at reference conditions, where the log allows to go there.
@@ -267,10 +266,9 @@ void add_verdict(const bench::Measures& m, const BenchOptions& asked, Outcome& o
     return add_bounded_verdict(m, asked, outcome);
   if (!m.discharge_capacity_Ah) {
     outcome.json["verdict"] = nullptr;
-    outcome.text +=
-        "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
-                                "capacity.\n",
-                                asked.limit_Ah));
+    outcome.text += "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
+                                            "capacity.\n",
+                                            asked.limit_Ah));
     return;
   }
   const bench::Measure& c = m.reference ? m.reference->capacity_Ah : *m.discharge_capacity_Ah;
@@ -391,7 +389,7 @@ int bench(const BenchOptions& options) {
     all_readable = all_readable && outcome.readable;
     stop = stop || outcome.stop;
   }
-  if (options.json) fmt::print("{}\n", array.dump(2));
+  if (options.json) print_json(array);
   return !all_readable ? 2 : stop ? 1 : 0;
 }
 

@@ -9,6 +9,7 @@
 #include "base/number.hpp"
 #include "cli/terminal.hpp"
 #include "cli/verbs.hpp"
+#include "store/in_use.hpp"
 #include "store/project_file.hpp"
 #include "works/worklist.hpp"
 
@@ -64,6 +65,14 @@ void print(const works::WorkList& list) {
   fmt::print("\n");
 }
 
+/// A day that nobody said is the clock's, and a clock can be far off.
+void ask_about_the_clock(const project::Project& project, const std::string& said) {
+  if (!said.empty()) return;
+  if (const auto doubt = works::doubt_about_today(project, today()))
+    throw InputError({}, *doubt, "the day of the signature",
+                     fmt::format("look at the clock, or say the day: --on {}", today()));
+}
+
 }  // namespace
 
 int checklist(const ChecklistOptions& options) {
@@ -80,7 +89,7 @@ int checklist(const ChecklistOptions& options) {
                        "copy one of these names");
   }
   if (options.json) {
-    fmt::print("{}\n", works::to_json(lists).dump(2));
+    print_json(works::to_json(lists));
     return 0;
   }
   for (const works::WorkList& l : lists) print(l);
@@ -89,8 +98,8 @@ int checklist(const ChecklistOptions& options) {
 }
 
 int sign(const SignOptions& options) {
-  project::Project project = store::read_project(options.file);
-  const works::Plan plan = works::plan(project);
+  must_be_text("--by", options.by);
+  must_be_text("--note", options.note);
   std::optional<double> value;
   if (!options.value.empty()) {
     std::string text = options.value;  // 0,4 can only be 0.4 here
@@ -108,12 +117,17 @@ int sign(const SignOptions& options) {
   if (signature.on > today())
     throw InputError({}, fmt::format("{}, a day to come", signature.on), "today or before",
                      "sign it when it is done");
-  works::sign(project, plan, signature);
-  store::write_project(project, options.file, true);
+  // Held before it is read: what somebody else signs meanwhile is waited for, not lost.
+  const store::InUse held(options.file, "packhouse sign", store::InUse::Stay::brief, 600.0);
+  (void)store::upgrade_project(held.file());
+  const project::Project before = store::read_project(held.file());
+  ask_about_the_clock(before, options.on);
+  project::Project project = before;
+  works::sign(project, works::plan(before), signature);
+  back_up_before_writing(held.file());
+  store::update_project(before, project, held.file());
   if (options.json)
-    fmt::print(
-        "{}\n",
-        Json{{"signed", signature.what}, {"by", signature.by}, {"on", signature.on}}.dump(2));
+    print_json(Json{{"signed", signature.what}, {"by", signature.by}, {"on", signature.on}});
   else
     fmt::print("{} signed by {} on {}.\n", signature.what, signature.by, signature.on);
   return 0;

@@ -258,7 +258,7 @@ int forecast(const ForecastOptions& options) {
     Json json = works::to_json(project, s, a);
     json["futures"]["count"] = options.futures;
     json["findings"] = findings::to_json(ours);
-    fmt::print("{}\n", json.dump(2));
+    print_json(json);
     return stop ? 1 : 0;
   }
   const std::string currency = project.about.currency();

@@ -34,7 +34,7 @@ int queue(const QueueOptions& options) {
   }
   const works::Plan plan = works::plan(project);
   if (options.json) {
-    fmt::print("{}\n", works::to_json(plan)["test"]["queue"].dump(2));
+    print_json(works::to_json(plan)["test"]["queue"]);
     return 0;
   }
   if (!plan.queue) {
@@ -79,7 +79,7 @@ int claim(const BookOptions& options) {
   const std::vector<std::string> labels = book::cells_to_claim(plan);
   if (labels.empty()) {
     if (options.json)
-      fmt::print("{}\n", Json{{"cells", Json::array()}}.dump(2));
+      print_json(Json{{"cells", Json::array()}});
     else
       fmt::print(
           "No cell falls short of a limit, so there is nothing to claim. Undecided cells need "
@@ -87,8 +87,8 @@ int claim(const BookOptions& options) {
     return 0;
   }
   const fs::path folder = options.out;
-  store::make_folder(folder);
-  store::make_folder(folder / "logs");
+  store::PendingFolder pending(
+      folder, options.overwrite ? store::Existing::replace : store::Existing::refuse);
   std::map<std::string, std::string> hashes;
   std::string sums, list = "label,capacity_Ah,u_Ah,limit_Ah,probability_conforming,log\n";
   for (const works::CellResult& c : plan.cells) {
@@ -96,7 +96,7 @@ int claim(const BookOptions& options) {
     for (const project::File& log : project.logs)
       if (log.name == c.log) {
         hashes[c.label] = store::sha256(log.bytes);
-        store::write_file(folder / "logs" / log.name, log.bytes);
+        pending.add("logs/" + log.name, log.bytes);
         sums += fmt::format("{}  logs/{}\n", hashes[c.label], log.name);
       }
     if (c.capacity_Ah)
@@ -107,16 +107,16 @@ int claim(const BookOptions& options) {
           c.judgement ? c.judgement->probability_conforming : 0.0, base::csv_field(c.log));
   }
   const book::Document sheets = book::compose_claim(project, plan, hashes, today());
-  store::write_file(folder / "claim.pdf", book::to_pdf(sheets));
-  store::write_file(folder / "claim.html", book::to_html(sheets));
-  store::write_file(folder / "cells.csv", list);
-  store::write_file(folder / "SHA256SUMS", sums);
+  pending.add("claim.pdf", book::to_pdf(sheets));
+  pending.add("claim.html", book::to_html(sheets));
+  pending.add("cells.csv", list);
+  pending.add("SHA256SUMS", sums);
+  pending.commit();
   if (options.json)
-    fmt::print("{}\n", Json{{"cells", labels},
-                            {"pdf", (folder / "claim.pdf").string()},
-                            {"html", (folder / "claim.html").string()},
-                            {"logs", hashes.size()}}
-                           .dump(2));
+    print_json(Json{{"cells", labels},
+                    {"pdf", (folder / "claim.pdf").string()},
+                    {"html", (folder / "claim.html").string()},
+                    {"logs", hashes.size()}});
   else
     fmt::print("Sheets for {} cell{} are in {}, with their logs and SHA256SUMS beside.\n",
                labels.size(), labels.size() == 1 ? "" : "s", folder.string());
@@ -131,9 +131,10 @@ int labels(const BookOptions& options) {
     throw base::InputError({options.file, 0, 0}, "no cell that has a place",
                            "a project whose cells are tested and placed",
                            "test the cells first: packhouse queue FILE");
-  store::write_file(options.out, book::to_pdf(sheets));
+  store::write_file(options.out, book::to_pdf(sheets),
+                    options.overwrite ? store::Existing::replace : store::Existing::refuse);
   if (options.json)
-    fmt::print("{}\n", Json{{"pdf", options.out}, {"sheets", sheets.sections.size()}}.dump(2));
+    print_json(Json{{"pdf", options.out}, {"sheets", sheets.sections.size()}});
   else
     fmt::print("Labels for {} are in {}.\n",
                sheets.sections.size() == 1 ? "one pack" : "every pack and the spares", options.out);

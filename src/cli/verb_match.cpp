@@ -182,7 +182,7 @@ int match(const MatchOptions& options) {
     json["sorted_Ah"] = others.sorted_Ah;
     if (change) json["change"] = works::to_json(*change, static_cast<bool>(placed.years));
     json["findings"] = findings::to_json(placed.findings);
-    fmt::print("{}\n", json.dump(2));
+    print_json(json);
     return 0;
   }
   fmt::print(

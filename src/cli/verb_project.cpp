@@ -3,6 +3,7 @@
 #include <cstdlib>
 #include <ctime>
 #include <filesystem>
+#include <map>
 
 #include <fmt/format.h>
 
@@ -16,6 +17,7 @@
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "store/text_form.hpp"
+#include "store/try_tables.hpp"
 #include "works/examples.hpp"
 #include "works/plan.hpp"
 #include "works/reckonings.hpp"
@@ -118,19 +120,46 @@ void print_plan(const project::Project& project, const works::Plan& plan) {
       wrap(commission::defer));
 }
 
+/// Beside the demo's files: what they were when they were written.
+constexpr const char* demo_sums = "SHA256SUMS";
+
 struct BookFiles {
   fs::path pdf, html;
 };
 
 BookFiles write_book(const project::Project& project, const works::Plan& plan,
-                     const fs::path& folder) {
-  store::make_folder(folder);
+                     const fs::path& folder, store::Existing existing) {
+  store::PendingFolder pending(folder, existing);
   const book::Document document = book::compose(project, plan, today());
   const BookFiles files{folder / "book.pdf", folder / "book.html"};
   const std::string pdf = book::to_pdf(document), html = book::to_html(document);
-  store::write_file(files.pdf, pdf);
-  store::write_file(files.html, html);
+  pending.add("book.pdf", pdf);
+  pending.add("book.html", html);
+  pending.commit();
   return files;
+}
+
+/// The demo's own files: an earlier run's are replaced where they are as it left them.
+BookFiles write_demo(const project::Project& project, const works::Plan& plan,
+                     const fs::path& folder, bool overwrite) {
+  const book::Document document = book::compose(project, plan, today());
+  const std::map<std::string, std::string> files = {
+      {"plan.json", works::to_json(plan).dump(2) + "\n"},
+      {"book.pdf", book::to_pdf(document)},
+      {"book.html", book::to_html(document)}};
+  const std::string left =
+      fs::exists(folder / demo_sums) ? store::read_file(folder / demo_sums) : "";
+  std::string sums;
+  for (const auto& [name, bytes] : files) {
+    const fs::path path = folder / name;
+    const bool ours = fs::exists(path) && left.find(store::sha256(store::read_file(path)) + "  " +
+                                                    name + "\n") != std::string::npos;
+    store::write_file(path, bytes,
+                      ours || overwrite ? store::Existing::replace : store::Existing::refuse);
+    sums += fmt::format("{}  {}\n", store::sha256(bytes), name);
+  }
+  store::write_file(folder / demo_sums, sums, store::Existing::replace);
+  return {folder / "book.pdf", folder / "book.html"};
 }
 
 const works::Example& example_named(const std::string& name) {
@@ -150,11 +179,10 @@ int example(const FolderOptions& options) {
   const auto files = works::example_files(e.name);
   store::write_folder(files, options.second);
   if (options.json)
-    fmt::print("{}\n", Json{{"example", e.name},
-                            {"folder", options.second},
-                            {"files", files.size()},
-                            {"invented", true}}
-                           .dump(2));
+    print_json(Json{{"example", e.name},
+                    {"folder", options.second},
+                    {"files", files.size()},
+                    {"invented", true}});
   else
     fmt::print("An invented project, {}: {} files in {}.\nNext: packhouse import {} {}.packhouse\n",
                e.title, files.size(), options.second, options.second, e.name);
@@ -163,12 +191,15 @@ int example(const FolderOptions& options) {
 
 int import_folder(const FolderOptions& options) {
   const project::Project project = read_text_folder(options.first);
+  try {
+    store::try_every_table(project);
+  } catch (const InputError& e) {
+    throw e.in_file((fs::path(options.first) / e.place().file).string());
+  }
   store::write_project(project, options.second);
   if (options.json)
-    fmt::print("{}\n", Json{{"file", options.second},
-                            {"cells", project.cells.size()},
-                            {"logs", project.logs.size()}}
-                           .dump(2));
+    print_json(Json{
+        {"file", options.second}, {"cells", project.cells.size()}, {"logs", project.logs.size()}});
   else
     fmt::print("{} cells and {} logs are in {}.\nNext: packhouse plan {}\n", project.cells.size(),
                project.logs.size(), options.second, options.second);
@@ -179,7 +210,7 @@ int export_folder(const FolderOptions& options) {
   const auto files = store::to_text(store::read_project(options.first));
   store::write_folder(files, options.second);
   if (options.json)
-    fmt::print("{}\n", Json{{"folder", options.second}, {"files", files.size()}}.dump(2));
+    print_json(Json{{"folder", options.second}, {"files", files.size()}});
   else
     fmt::print("{} files are in {}. Importing them gives the same project again.\n", files.size(),
                options.second);
@@ -188,6 +219,7 @@ int export_folder(const FolderOptions& options) {
 
 int make_new(const NewOptions& options) {
   project::Project project;
+  must_be_text("--name", options.name);
   say(project.about.name, options.name);
   say(project.cell.rated_capacity, options.capacity_Ah);
   say(project.cell.dc_resistance, options.resistance_mOhm);
@@ -197,7 +229,7 @@ int make_new(const NewOptions& options) {
   say(project.bus.power, options.power_W);
   store::write_project(project, options.file);
   if (options.json)
-    fmt::print("{}\n", Json{{"file", options.file}}.dump(2));
+    print_json(Json{{"file", options.file}});
   else
     fmt::print("{} is there, with defaults for all that was not said.\nNext: packhouse plan {}\n",
                options.file, options.file);
@@ -211,7 +243,7 @@ int plan(const PlanOptions& options) {
     if (options.json) {
       const works::Named* n = works::find_figure(plan, options.why);
       if (n != nullptr) {
-        fmt::print("{}\n", base::to_json(n->figure).dump(2));
+        print_json(base::to_json(n->figure));
         return 0;
       }
     }
@@ -219,7 +251,7 @@ int plan(const PlanOptions& options) {
     return 0;
   }
   if (options.json)
-    fmt::print("{}\n", works::to_json(plan).dump(2));
+    print_json(works::to_json(plan));
   else
     print_plan(project, plan);
   return any_stop(plan) ? 1 : 0;
@@ -228,7 +260,7 @@ int plan(const PlanOptions& options) {
 int check(const PlanOptions& options) {
   const works::Plan plan = works::plan(store::read_project(options.file));
   if (options.json)
-    fmt::print("{}\n", findings::to_json(plan.findings).dump(2));
+    print_json(findings::to_json(plan.findings));
   else
     fmt::print("{}\n\n{}", bold(counts(plan)), findings_text(plan.findings));
   return any_stop(plan) ? 1 : 0;
@@ -237,9 +269,11 @@ int check(const PlanOptions& options) {
 int book(const BookOptions& options) {
   const project::Project project = store::read_project(options.file);
   const works::Plan plan = works::plan(project);
-  const BookFiles files = write_book(project, plan, options.out);
+  const BookFiles files =
+      write_book(project, plan, options.out,
+                 options.overwrite ? store::Existing::replace : store::Existing::refuse);
   if (options.json)
-    fmt::print("{}\n", Json{{"pdf", files.pdf.string()}, {"html", files.html.string()}}.dump(2));
+    print_json(Json{{"pdf", files.pdf.string()}, {"html", files.html.string()}});
   else
     fmt::print("The book is in {} and {}.\n", files.pdf.string(), files.html.string());
   return any_stop(plan) ? 1 : 0;
@@ -251,16 +285,20 @@ int demo(const FolderOptions& options) {
   store::make_folder(folder);
   const fs::path file = folder / fmt::format("{}.packhouse", e.name), json = folder / "plan.json";
   const project::Project project = store::from_text(works::example_files(e.name));
-  store::write_project(project, file, true);
-  const works::Plan plan = works::plan(store::read_project(file));
-  store::write_file(json, works::to_json(plan).dump(2) + "\n");
-  const BookFiles files = write_book(project, plan, folder);
+  if (!fs::exists(fs::symlink_status(file)))
+    store::write_project(project, file);
+  else if (!(store::read_project(file) == project))
+    throw InputError({file.string(), 0, 0}, "the example, edited since it was written",
+                     "the example as it is, or a new folder",
+                     "your edits are kept: packhouse serve opens them; for the example anew, "
+                     "name another folder");
+  const works::Plan plan = works::plan(project);
+  const BookFiles files = write_demo(project, plan, folder, options.overwrite);
   if (options.json) {
-    fmt::print("{}\n", Json{{"project", file.string()},
-                            {"plan", json.string()},
-                            {"pdf", files.pdf.string()},
-                            {"html", files.html.string()}}
-                           .dump(2));
+    print_json(Json{{"project", file.string()},
+                    {"plan", json.string()},
+                    {"pdf", files.pdf.string()},
+                    {"html", files.html.string()}});
     return 0;
   }
   fmt::print(

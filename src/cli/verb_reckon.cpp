@@ -68,7 +68,7 @@ void list_all(bool json) {
                      {"source", r.source},
                      {"validity", r.validity}});
     }
-    fmt::print("{}\n", all.dump(2));
+    print_json(all);
     return;
   }
   std::vector<std::vector<std::string>> rows;
@@ -113,7 +113,7 @@ int reckon(const ReckonOptions& options) {
   const Json answer = base::run_to_json(
       *r, base::read_arguments(*r, std::span<const std::string>(options.arguments)));
   if (options.json) {
-    fmt::print("{}\n", answer.dump(2));
+    print_json(answer);
     return 0;
   }
   fmt::print("{}\n\n", bold(r->title));

@@ -50,7 +50,9 @@ using Names = std::vector<std::string>;
 /// Every step of the run as a row of CSV.
 class SeriesFile {
  public:
-  SeriesFile(const std::string& path, const bank::Twin& twin, const Names& names) : file_(path) {
+  SeriesFile(const std::string& path, store::Existing existing, const bank::Twin& twin,
+             const Names& names)
+      : file_(path, existing) {
     std::string header = "time_s,bus_V,bus_A";
     for (int k = 0; k < twin.packs(); ++k) header += fmt::format(",{}_A", layout::pack_name(k));
     for (const std::string& name : names)
@@ -173,7 +175,10 @@ int simulate(const SimulateOptions& options) {
     all[i].twin.emplace(made.setup);
   }
   std::optional<SeriesFile> series;
-  if (!options.series.empty()) series.emplace(options.series, *all.front().twin, made.names);
+  if (!options.series.empty())
+    series.emplace(options.series,
+                   options.overwrite ? store::Existing::replace : store::Existing::refuse,
+                   *all.front().twin, made.names);
   Progress progress("Playing the profile");
   base::side_by_side(all.size(), [&](std::size_t i) {
     Played& played = all[i];
@@ -192,7 +197,7 @@ int simulate(const SimulateOptions& options) {
   if (series) series->commit();
   if (options.json) {
     if (all.size() == 1) {
-      fmt::print("{}\n", to_json(all.front(), made.names).dump(2));
+      print_json(to_json(all.front(), made.names));
     } else {
       Json runs = Json::array();
       for (const Played& played : all) {
@@ -200,7 +205,7 @@ int simulate(const SimulateOptions& options) {
         one["profile"] = played.file;
         runs.push_back(std::move(one));
       }
-      fmt::print("{}\n", Json{{"runs", runs}}.dump(2));
+      print_json(Json{{"runs", runs}});
     }
   } else {
     for (const Played& played : all) {
@@ -239,12 +244,13 @@ int rehearse(const RehearseOptions& options) {
       for (const bank::Trace& t : r.traces) csv += fmt::format(",{:.5f}", t.values[i]);
       csv += '\n';
     }
-    store::write_file(options.series, csv);
+    store::write_file(options.series, csv,
+                      options.overwrite ? store::Existing::replace : store::Existing::refuse);
   }
   if (options.json) {
     Json json = Json::array();
     for (const bank::Rehearsal& r : played) json.push_back(bank::to_json(r, false));
-    fmt::print("{}\n", json.dump(2));
+    print_json(json);
     return 0;
   }
   for (const bank::Rehearsal& r : played) {

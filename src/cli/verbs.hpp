@@ -2,6 +2,7 @@
 // What each verb does once its words have been read. Returns the exit code; throws InputError.
 #pragma once
 
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -30,13 +31,13 @@ struct SimulateOptions {
   std::string file, series;
   std::vector<std::string> profiles;
   double start_charge = 0.5, room_C = 20.0, step_s = 60.0;
-  bool json = false;
+  bool json = false, overwrite = false;
 };
 int simulate(const SimulateOptions& options);
 
 struct RehearseOptions {
   std::string file, name, series;
-  bool json = false;
+  bool json = false, overwrite = false;
 };
 int rehearse(const RehearseOptions& options);
 
@@ -71,7 +72,7 @@ int forecast(const ForecastOptions& options);
 
 struct BookOptions {
   std::string file, out;
-  bool json = false;
+  bool json = false, overwrite = false;
 };
 int book(const BookOptions& options);
 int claim(const BookOptions& options);
@@ -91,12 +92,23 @@ int sign(const SignOptions& options);
 
 struct FolderOptions {
   std::string first, second;  ///< in the order typed
-  bool json = false;
+  bool json = false, overwrite = false;
 };
 int example(const FolderOptions& options);
 int import_folder(const FolderOptions& options);
 int export_folder(const FolderOptions& options);
 int demo(const FolderOptions& options);
+
+struct BackupOptions {
+  std::string file, out, from;
+  bool list = false, json = false;
+};
+int backup(const BackupOptions& options);
+int restore(const BackupOptions& options);
+/// Throws InputError for words that are no UTF-8: they would be kept, and nobody could read them.
+void must_be_text(const char* option, const std::string& typed);
+/// Today's copy, where none is there yet; where it cannot be made, says so and goes on.
+void back_up_before_writing(const std::filesystem::path& file);
 
 struct ServeOptions {
   std::string file, lan_address, certificate, key;

@@ -10,6 +10,7 @@
 
 #include "base/input_error.hpp"
 #include "project/fields.hpp"
+#include "project/label.hpp"
 #include "project/settings.hpp"
 
 namespace project {
@@ -81,6 +82,17 @@ Json field_of(const Place& place, std::string_view field, const Cell& cell) {
     if (t.name == field) return (cell.*t.member).empty() ? Json(nullptr) : Json(cell.*t.member);
   refuse(place, fmt::format("the field '{}'", field), "a field of a cell, such as mass_kg or note",
          "take one of these");
+}
+
+/// The label under which a cell is put in. One that is there already keeps its own, whatever it is.
+std::string label_for(const Project& project, const Place& place) {
+  for (const Cell& c : project.cells)
+    if (c.label == place.name) return place.name;
+  try {
+    return entered_label(place.name);
+  } catch (const InputError& e) {
+    throw e.in_file("the cell's label");
+  }
 }
 
 Cell cell_from(const Place& place, const Json& json) {
@@ -356,7 +368,13 @@ std::vector<Change> read_changes(const Project& project, const Json& json) {
       throw InputError({"changes", 0, 0}, fmt::format("a change of '{}'", what),
                        "setting, cell, offer, log, series or photo", "take one of these");
     change.place.kind = kind->first;
+    if (change.place.kind == PlaceOf::cell && change.place.field.empty() &&
+        item.contains("after") && item["after"].is_object())
+      change.place.name = label_for(so_far, change.place);
     change.after.value = item.contains("after") ? item["after"] : Json(nullptr);
+    if (change.place.kind == PlaceOf::cell && change.after.value.is_object() &&
+        change.after.value.contains("label") && change.after.value["label"] == word("name"))
+      change.after.value["label"] = change.place.name;
     if (change.place.kind >= PlaceOf::log) {
       if (change.after.value.is_string() && change.place.kind != PlaceOf::photo) {
         change.after.bytes =

@@ -2,7 +2,7 @@
 #include "server/api.hpp"
 
 #include <algorithm>
-#include <fstream>
+#include <set>
 
 #include <fmt/format.h>
 
@@ -55,6 +55,11 @@ bool too_deep(std::string_view text, int most) {
     }
   }
   return false;
+}
+
+/// The key of a request whose body may be empty.
+std::string key_of(const Ask& ask) {
+  return ask.body.empty() ? std::string() : text_in(body_of(ask), "key");
 }
 
 /// What a bench device may change: readings, logs and photos, not what the bank is; and it takes
@@ -177,6 +182,15 @@ Answer answer_of(const std::exception& error) {
                           {"theirs", conflict->theirs()},
                           {"sentence", conflict->what()}}}},
                        409);
+  if (dynamic_cast<const KeyUsed*>(&error) != nullptr)
+    return json_answer({{"conflict",
+                         {{"what", "request"},
+                          {"name", "key"},
+                          {"field", ""},
+                          {"mine", nullptr},
+                          {"theirs", nullptr},
+                          {"sentence", "this request came before with another content"}}}},
+                       409);
   if (const auto* input = dynamic_cast<const InputError*>(&error))
     return json_answer({{"error",
                          {{"where", input->place().file},
@@ -200,13 +214,37 @@ Json body_of(const Ask& ask) {
   if (too_deep(ask.body, 64))
     throw InputError({"request", 0, 0}, "JSON deeper than 64", "JSON of a sane shape",
                      "send it flatter");
-  Json json = Json::parse(ask.body, nullptr, false);
+  // One key twice: which of the two holds would be a guess.
+  std::vector<std::set<std::string>> keys;
+  std::string twice;
+  const auto look = [&](int, Json::parse_event_t event, Json& parsed) {
+    if (event == Json::parse_event_t::object_start) keys.emplace_back();
+    if (event == Json::parse_event_t::object_end) keys.pop_back();
+    if (event == Json::parse_event_t::key && twice.empty() &&
+        !keys.back().insert(parsed.get<std::string>()).second)
+      twice = parsed.get<std::string>();
+    return true;
+  };
+  Json json = Json::parse(ask.body, look, false);
+  if (!twice.empty())
+    throw InputError({"request", 0, 0}, fmt::format("the key '{}' twice in one object", twice),
+                     "every key once", "send it once");
   if (json.is_discarded())
     throw InputError({"request", 0, 0}, "a body that is no JSON", "a JSON object", "send JSON");
   if (!json.is_object())
     throw InputError({"request", 0, 0}, "JSON that is no object", "a JSON object",
                      "send an object");
   return json;
+}
+
+Desk::Sent sent_with(const Ask& ask, const std::string& key) {
+  if (key.empty()) return {};
+  if (key.size() > 200)
+    throw InputError({"request", 0, 0}, "a key of more than 200 bytes", "a short key",
+                     "send a shorter one");
+  std::string what = ask.method + ' ' + ask.path;
+  for (const auto& [name, value] : ask.query) what += fmt::format("&{}={}", name, value);
+  return {key, store::sha256(what + '\n' + ask.body)};
 }
 
 std::string text_in(const Json& json, std::string_view key) {
@@ -292,7 +330,8 @@ void Api::answer(const Ask& ask, const Reply& reply) {
       (this->*r.run)(ask, reply);
     } catch (const std::exception& e) {
       if (dynamic_cast<const InputError*>(&e) == nullptr &&
-          dynamic_cast<const project::Conflict*>(&e) == nullptr)
+          dynamic_cast<const project::Conflict*>(&e) == nullptr &&
+          dynamic_cast<const KeyUsed*>(&e) == nullptr)
         fmt::print(stderr, "packhouse: {} {}: {}\n", ask.method, ask.path, e.what());
       reply(answer_of(e));
     }
@@ -408,18 +447,18 @@ void Api::changes(const Ask& ask, const Reply& reply) {
                              "give it one of these names");
         return changes;
       },
-      text_in(body, "words"), text_in(body, "key"));
+      text_in(body, "words"), sent_with(ask, text_in(body, "key")));
   reply(json_answer({{"revision", revision}}));
 }
 
-void Api::undo(const Ask&, const Reply& reply) {
+void Api::undo(const Ask& ask, const Reply& reply) {
   (void)open_project();
-  reply(json_answer({{"revision", desk_.undo()}}));
+  reply(json_answer({{"revision", desk_.undo(sent_with(ask, key_of(ask)))}}));
 }
 
-void Api::redo(const Ask&, const Reply& reply) {
+void Api::redo(const Ask& ask, const Reply& reply) {
   (void)open_project();
-  reply(json_answer({{"revision", desk_.redo()}}));
+  reply(json_answer({{"revision", desk_.redo(sent_with(ask, key_of(ask)))}}));
 }
 
 void Api::plan(const Ask& ask, const Reply& reply) {
@@ -486,12 +525,17 @@ void Api::sign(const Ask& ask, const Reply& reply) {
   const Json body = body_of(ask);
   project::Signature s{
       text_in(body, "what"), text_in(body, "by"), text_in(body, "on"), {}, text_in(body, "note")};
-  if (s.on.empty()) s.on = circumstances_.today();
+  if (s.on.empty()) {
+    s.on = circumstances_.today();
+    if (const auto doubt = works::doubt_about_today(*open_project(), s.on))
+      throw InputError({"sign", 0, 0}, *doubt, "the day of the signature",
+                       "look at the computer's clock, or say the day");
+  }
   if (body.contains("value") && body["value"].is_number()) s.value = body["value"].get<double>();
   if (s.by.size() > 200 || s.note.size() > 20000)
     throw InputError({"sign", 0, 0}, "a name or a note that is too long",
                      "200 bytes and 20000 bytes", "shorten it");
-  reply(json_answer({{"revision", desk_.sign(s)}}));
+  reply(json_answer({{"revision", desk_.sign(s, sent_with(ask, text_in(body, "key")))}}));
 }
 
 void Api::ticket(const Ask& ask, const Reply& reply) {
@@ -535,15 +579,11 @@ Answer Api::document(const std::string& what) {
       answer.body = store::write_cells(p.project->cells);
       answer.type = "text/csv; charset=utf-8";
     } else {
-      // A whole copy, made beside the file: what is in use is never opened by other means.
-      static std::mutex one_at_a_time;
-      const std::lock_guard lock(one_at_a_time);
-      const std::filesystem::path copy = desk_.file().string() + ".copy";
-      std::error_code ignored;
-      std::filesystem::remove(copy, ignored);
-      store::copy_project(desk_.file(), copy);
-      answer.body = store::read_file(copy);
-      std::filesystem::remove(copy, ignored);
+      // A whole copy, made elsewhere: what is in use is never opened by other means, and its own
+      // disk may be full.
+      const store::ScratchFile copy("project.packhouse");
+      desk_.copy_to(copy.path());
+      answer.body = store::read_file(copy.path());
       answer.type = "application/vnd.sqlite3";
     }
     if (!html)

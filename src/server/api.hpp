@@ -137,6 +137,8 @@ class Api {
 
 /// The body as JSON; throws InputError that says where it is none. Depth and size are bounded.
 [[nodiscard]] base::Json body_of(const Ask& ask);
+/// What the desk needs to make a request once: its key, and the hash of all that came with it.
+[[nodiscard]] Desk::Sent sent_with(const Ask& ask, const std::string& key);
 /// A text or a number of an object, or what stands for its absence.
 [[nodiscard]] std::string text_in(const base::Json& json, std::string_view key);
 

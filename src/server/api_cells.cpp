@@ -18,6 +18,7 @@
 #include "match/assignment_json.hpp"
 #include "match/what_if.hpp"
 #include "server/api.hpp"
+#include "store/picture.hpp"
 #include "store/text_form.hpp"
 #include "works/house.hpp"
 #include "works/twin.hpp"
@@ -115,17 +116,18 @@ Json first_lines(std::string_view bytes) {
 }
 
 void check_name(const std::string& name) {
-  if (!store::safe_file_name(name))
+  if (!store::safe_file_name(name) || base::to_utf8(name) != name)
     throw InputError({"file", 0, 0}, fmt::format("a file named '{}'", name), "a plain file name",
                      "rename the file");
 }
 
-/// By its first bytes, whatever it is called.
+/// By its own bytes, whatever it is called; refused where it cannot be shown.
 std::string_view picture_ending(std::string_view bytes) {
-  if (bytes.starts_with("\xFF\xD8\xFF")) return "jpg";
-  if (bytes.starts_with("\x89PNG\r\n\x1A\n")) return "png";
-  if (bytes.size() > 12 && bytes.starts_with("RIFF") && bytes.substr(8, 4) == "WEBP") return "webp";
-  return "";
+  try {
+    return store::look_at_picture(bytes).ending;
+  } catch (const InputError& e) {
+    throw e.in_file("photo");
+  }
 }
 
 Place file_place(Place::Kind kind, std::string name) { return {kind, std::move(name), ""}; }
@@ -229,18 +231,16 @@ void Api::keep_log(const Ask& ask, const Reply& reply) {
         return std::vector<project::Change>{
             put_file(project, file_place(Place::Kind::log, name), ask.body)};
       },
-      "the log " + name, ask.asked("key"));
+      "the log " + name, sent_with(ask, ask.asked("key")));
   reply(json_answer({{"revision", revision}}));
 }
 
 void Api::keep_photo(const Ask& ask, const Reply& reply) {
   const std::string& label = ask.asked("cell");
-  const std::string_view ending = picture_ending(ask.body);
-  if (ending.empty() || ask.body.size() > (16u << 20))
-    throw InputError({"photo", 0, 0},
-                     ending.empty() ? "a file that is no JPEG, PNG or WebP"
-                                    : fmt::format("a picture of {} bytes", ask.body.size()),
+  if (ask.body.size() > (16u << 20))
+    throw InputError({"photo", 0, 0}, fmt::format("a picture of {} bytes", ask.body.size()),
                      "a picture of at most 16 MB", "take it again, smaller");
+  const std::string_view ending = picture_ending(ask.body);
   (void)open_project();
   const std::uint64_t revision = desk_.change(
       [&](const project::Project& project) {
@@ -260,7 +260,7 @@ void Api::keep_photo(const Ask& ask, const Reply& reply) {
             project, file_place(Place::Kind::photo, project::photo_name(label, number, ending)),
             ask.body)};
       },
-      "a photo of " + label, ask.asked("key"));
+      "a photo of " + label, sent_with(ask, ask.asked("key")));
   reply(json_answer({{"revision", revision}}));
 }
 
@@ -287,6 +287,9 @@ void Api::exchange(const Ask& ask, const Reply& reply) {
   const std::string key = text_in(body, "key");
   const std::lock_guard lock(exchange_mutex_);
   if (!key.empty() && key == exchanged_.key) return reply(json_answer(exchanged_.answer));
+  if (desk_.was_made(sent_with(ask, key)))  // in an earlier run: there is no "before" any more
+    throw InputError({"places", 0, 0}, "an exchange that was made already", "a new one",
+                     "look at the places as they are now");
   const Exchanged now = arranged_now();
   const Planned& p = now.before;
   const auto cells = works::placed_candidates(*p.plan);
@@ -301,7 +304,8 @@ void Api::exchange(const Ask& ask, const Reply& reply) {
         return project::read_changes(
             project, {{{"what", "setting"}, {"name", "match.places"}, {"after", places}}});
       },
-      fmt::format("{} and {} exchanged", text_in(body, "a"), text_in(body, "b")), key);
+      fmt::format("{} and {} exchanged", text_in(body, "a"), text_in(body, "b")),
+      sent_with(ask, key));
   exchanged_ = {revision,
                 p,
                 after,

@@ -6,6 +6,8 @@
 #include <fmt/format.h>
 
 #include "base/input_error.hpp"
+#include "store/backup.hpp"
+#include "store/try_tables.hpp"
 #include "works/worklist.hpp"
 
 namespace server {
@@ -14,12 +16,16 @@ using base::InputError;
 using project::Project;
 
 Desk::Desk(std::filesystem::path file, const std::string& held_by,
-           std::function<void(const base::Json&)> on_event)
-    : file_(std::move(file)), on_event_(std::move(on_event)) {
+           std::function<void(const base::Json&)> on_event, std::function<std::int64_t()> now_s)
+    : file_(std::move(file)), on_event_(std::move(on_event)), now_s_(std::move(now_s)) {
   in_use_.emplace(file_, held_by);
+  file_ = in_use_->file();
+  store::clear_leftovers(file_);
   if (std::filesystem::exists(file_)) {
+    (void)store::upgrade_project(file_);
     project_ = std::make_shared<const Project>(store::read_project(file_));
     stamp_ = store::stamp_of(file_);
+    read_requests();
     revision_ = 1;
   }
   planner_ = std::thread([this] { plan_for_ever(); });
@@ -45,6 +51,7 @@ void Desk::begin(Project project) {
     throw InputError({file_.string(), 0, 0}, "a project that has begun", "an empty page",
                      "go on with it, or start Packhouse with another file name");
   store::write_project(project, file_);
+  in_use_->hold_the_file_itself();
   stamp_ = store::stamp_of(file_);
   put(std::make_shared<const Project>(std::move(project)));
 }
@@ -59,8 +66,16 @@ Desk::State Desk::state() const {
 /// what could be undone here speaks of another one.
 void Desk::take_in_what_others_wrote() {
   if (store::stamp_of(file_) == stamp_) return;
+  std::error_code none;
+  if (!std::filesystem::exists(file_, none))
+    throw InputError({file_.string(), 0, 0}, "no file there any more: it was moved or removed",
+                     "the project where it was opened",
+                     "put it back; or take a copy of the whole project here, and open that");
   auto theirs = std::make_shared<const Project>(store::read_project(file_));
+  in_use_->hold_the_file_itself();
+  (void)store::upgrade_project(file_);
   stamp_ = store::stamp_of(file_);
+  read_requests();
   {
     const std::lock_guard lock(mutex_);
     if (*theirs == *project_) return;
@@ -93,11 +108,61 @@ std::uint64_t Desk::put(std::shared_ptr<const Project> after) {
   return revision;
 }
 
-std::uint64_t Desk::change(const std::function<std::vector<project::Change>(const Project&)>& make,
-                           const std::string& words, const std::string& key) {
+void Desk::read_requests() {
+  std::map<std::string, Made> made;
+  for (const store::Request& r : store::requests_of(file_)) {
+    const auto known = made_.find(r.key);
+    made[r.key] = {r.sha256, known == made_.end() ? 0 : known->second.revision};
+  }
+  made_ = std::move(made);
+}
+
+std::optional<std::uint64_t> Desk::made_before(const Sent& sent) const {
+  if (sent.key.empty()) return std::nullopt;
+  const auto made = made_.find(sent.key);
+  if (made == made_.end()) return std::nullopt;
+  if (made->second.sha256 != sent.sha256) throw KeyUsed();
+  return made->second.revision != 0 ? made->second.revision : state().revision;
+}
+
+bool Desk::was_made(const Sent& sent) {
   const std::lock_guard writing(writing_);
-  if (!key.empty())
-    if (const auto made = keys_.find(key); made != keys_.end()) return made->second;
+  return made_before(sent).has_value();
+}
+
+std::uint64_t Desk::keep(const Project& before, std::shared_ptr<const Project> after,
+                         const Sent& sent, const std::function<void()>& with_it) {
+  const store::Request request{sent.key, sent.sha256};
+  store::update_project(before, *after, file_, sent.key.empty() ? nullptr : &request, stamp_);
+  stamp_ = store::stamp_of(file_);
+  {
+    const std::lock_guard lock(mutex_);
+    with_it();
+  }
+  const std::uint64_t revision = put(std::move(after));
+  if (!sent.key.empty()) made_[sent.key] = {sent.sha256, revision};
+  return revision;
+}
+
+/// Once a day, and before many things change at once. A copy that cannot be made is said; it keeps
+/// nobody from going on.
+void Desk::back_up(bool bulk) {
+  if (!now_s_) return;
+  try {
+    if (bulk)
+      (void)store::back_up(file_, store::backup_folder(file_), now_s_());
+    else
+      (void)store::back_up_daily(file_, now_s_());
+  } catch (const InputError& e) {
+    fmt::print(stderr, "packhouse: a backup could not be made\n{}\n", e.what());
+  }
+}
+
+std::uint64_t Desk::change(const std::function<std::vector<project::Change>(const Project&)>& make,
+                           const std::string& words, const Sent& sent) {
+  constexpr std::size_t bulk = 20;
+  const std::lock_guard writing(writing_);
+  if (const auto made = made_before(sent)) return *made;
   take_in_what_others_wrote();
   const auto before = state().project;
   std::vector<project::Change> changes = make(*before);
@@ -105,68 +170,73 @@ std::uint64_t Desk::change(const std::function<std::vector<project::Change>(cons
   // A table that cannot be read would leave no plan at all: it is tried before it is kept.
   for (const project::Change& c : changes)
     if (c.place.kind == project::Place::Kind::series) {
+      store::try_every_table(*after);
       (void)what_if(*after);
       break;
     }
-  store::update_project(*before, *after, file_);
-  stamp_ = store::stamp_of(file_);
-  {
-    const std::lock_guard lock(mutex_);
+  back_up(changes.size() >= bulk);
+  return keep(*before, std::move(after), sent, [&] {
     done_.push_back({std::move(changes), words});
     if (done_.size() > 500) done_.erase(done_.begin());
     undone_.clear();
-  }
-  const std::uint64_t revision = put(std::move(after));
-  if (!key.empty()) {
-    if (keys_.size() > 5000) keys_.clear();
-    keys_[key] = revision;
-  }
-  return revision;
+  });
 }
 
 /// The last step of one stack is made or taken back, and goes onto the other.
 std::uint64_t Desk::step(std::vector<Step>& from, std::vector<Step>& to, bool back,
-                         const InputError& nothing) {
+                         const InputError& nothing, const Sent& sent) {
   const std::lock_guard writing(writing_);
+  if (const auto made = made_before(sent)) return *made;
   take_in_what_others_wrote();
   if (from.empty()) throw nothing;
   const auto before = state().project;
   auto changes = project::inverse(from.back().changes);
   if (!back) changes = project::inverse(std::move(changes));
   auto after = std::make_shared<const Project>(project::with_changes(*before, changes));
-  store::update_project(*before, *after, file_);
-  stamp_ = store::stamp_of(file_);
-  {
-    const std::lock_guard lock(mutex_);
+  back_up(false);
+  return keep(*before, std::move(after), sent, [&] {
     to.push_back(std::move(from.back()));
     from.pop_back();
-  }
-  return put(std::move(after));
+  });
 }
 
-std::uint64_t Desk::undo() {
+std::uint64_t Desk::undo(const Sent& sent) {
   return step(done_, undone_, true,
               InputError({"undo", 0, 0}, "nothing to take back", "an edit made since the start",
-                         "older states are in your backups"));
+                         "older states are in your backups: packhouse restore FILE --list"),
+              sent);
 }
 
-std::uint64_t Desk::redo() {
+std::uint64_t Desk::redo(const Sent& sent) {
   return step(undone_, done_, false,
               InputError({"redo", 0, 0}, "nothing to make again", "an edit that was taken back",
-                         "make the edit anew"));
+                         "make the edit anew"),
+              sent);
 }
 
-std::uint64_t Desk::sign(const project::Signature& signature) {
+std::uint64_t Desk::sign(const project::Signature& signature, const Sent& sent) {
   const Planned now = planned();
   const std::lock_guard writing(writing_);
+  if (const auto made = made_before(sent)) return *made;
   take_in_what_others_wrote();
   const auto before = state().project;
   if (!now.plan) throw InputError({"sign", 0, 0}, now.why, "a plan", "mend what it says first");
-  Project after = *before;
-  works::sign(after, *now.plan, signature);
-  store::update_project(*before, after, file_);
-  stamp_ = store::stamp_of(file_);
-  return put(std::make_shared<const Project>(std::move(after)));
+  auto after = std::make_shared<Project>(*before);
+  // What was changed since that plan may hold the step, or free it.
+  if (now.project == before)
+    works::sign(*after, *now.plan, signature);
+  else
+    works::sign(*after, what_if(*before), signature);
+  back_up(false);
+  return keep(*before, std::move(after), sent, [] {});
+}
+
+void Desk::copy_to(const std::filesystem::path& copy) {
+  const std::lock_guard writing(writing_);
+  if (store::stamp_of(file_).node == stamp_.node && stamp_.node != 0)
+    store::copy_project(file_, copy);
+  else
+    store::write_project(*state().project, copy);
 }
 
 void Desk::when_planned(std::uint64_t revision, std::function<void(const Planned&)> then) {

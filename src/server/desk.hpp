@@ -5,6 +5,7 @@
 
 #include <condition_variable>
 #include <cstdint>
+#include <exception>
 #include <filesystem>
 #include <functional>
 #include <map>
@@ -31,12 +32,21 @@ struct Planned {
   std::string why;
 };
 
+/// A key came again with something else behind it.
+class KeyUsed : public std::exception {
+ public:
+  [[nodiscard]] const char* what() const noexcept override {
+    return "this key came before with another content";
+  }
+};
+
 class Desk {
  public:
   /// Opens FILE, or waits for begin() where it is not there yet. `held_by` is said to others who
   /// want to write it. `on_event` is called from any thread.
+  /// `now_s`: seconds since 1970, for the names of backups; without it none are made by themselves.
   Desk(std::filesystem::path file, const std::string& held_by,
-       std::function<void(const base::Json&)> on_event);
+       std::function<void(const base::Json&)> on_event, std::function<std::int64_t()> now_s = {});
   ~Desk();
   Desk(const Desk&) = delete;
   Desk& operator=(const Desk&) = delete;
@@ -53,16 +63,27 @@ class Desk {
   [[nodiscard]] State state() const;
   [[nodiscard]] const std::filesystem::path& file() const { return file_; }
 
-  /// Makes the changes, on disk on return; the new revision. `words` name them in undo. The same
-  /// `key` (of a page that sends again after a lost answer) makes them once. Throws Conflict,
-  /// InputError.
+  /// What a page sends with a change, so that one sent again after a lost answer is made once, even
+  /// where this program ended in between. Without a key: made each time it comes.
+  struct Sent {
+    std::string key;
+    std::string sha256;  ///< of what came with it: the same key with something else is refused
+    Sent(std::string k = {}, std::string hash = {}) : key(std::move(k)), sha256(std::move(hash)) {}
+    Sent(const char* k) : key(k) {}
+  };
+  /// Makes the changes, on disk on return; the new revision. `words` name them in undo. Throws
+  /// Conflict, KeyUsed, InputError.
   std::uint64_t change(
       const std::function<std::vector<project::Change>(const project::Project&)>& make,
-      const std::string& words, const std::string& key = {});
-  std::uint64_t undo();
-  std::uint64_t redo();
+      const std::string& words, const Sent& sent = {});
+  std::uint64_t undo(const Sent& sent = {});
+  std::uint64_t redo(const Sent& sent = {});
   /// What was signed stays: no undo.
-  std::uint64_t sign(const project::Signature& signature);
+  std::uint64_t sign(const project::Signature& signature, const Sent& sent = {});
+  /// Whether this request was made before. Throws KeyUsed.
+  [[nodiscard]] bool was_made(const Sent& sent);
+  /// A whole copy as a new file, also where the project's own is gone from its place.
+  void copy_to(const std::filesystem::path& copy);
 
   /// Calls back, from the planning thread or at once, with the plan of that revision or a later
   /// one.
@@ -80,7 +101,14 @@ class Desk {
   void take_in_what_others_wrote();
   void look_at_the_file();
   std::uint64_t step(std::vector<Step>& from, std::vector<Step>& to, bool back,
-                     const base::InputError& nothing);
+                     const base::InputError& nothing, const Sent& sent);
+  /// The revision that this request made, where it came before.
+  [[nodiscard]] std::optional<std::uint64_t> made_before(const Sent& sent) const;
+  /// On disk, and then what everybody sees.
+  std::uint64_t keep(const project::Project& before, std::shared_ptr<const project::Project> after,
+                     const Sent& sent, const std::function<void()>& with_it);
+  void read_requests();
+  void back_up(bool bulk);
   std::uint64_t put(std::shared_ptr<const project::Project> after);
   void plan_for_ever();
   void tell(const base::Json& event) const { on_event_(event); }
@@ -96,7 +124,12 @@ class Desk {
   std::uint64_t revision_ = 0;
   store::Stamp stamp_;
   std::vector<Step> done_, undone_;
-  std::map<std::string, std::uint64_t> keys_;  ///< of edits that were made
+  struct Made {
+    std::string sha256;
+    std::uint64_t revision = 0;  ///< 0: in an earlier run
+  };
+  std::map<std::string, Made> made_;  ///< by their keys, as the file keeps them
+  std::function<std::int64_t()> now_s_;
   Planned planned_;
   std::vector<std::pair<std::uint64_t, std::function<void(const Planned&)>>> waiting_;
   bool ending_ = false;

@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 
 #include "base/input_error.hpp"
+#include "store/backup.hpp"
 #include "store/files.hpp"
 #include "store/text_form.hpp"
 #include "tests/support/support.hpp"
@@ -78,6 +79,69 @@ TEST(Desk, makes_an_edit_of_one_key_once) {
   EXPECT_EQ(o.desk->state().project->about.note(), "a");
 }
 
+TEST(Desk, makes_an_edit_of_one_key_once_also_after_it_was_ended) {
+  Open o;
+  const auto set = [&](const std::string& note, const Desk::Sent& sent) {
+    return o.desk->change(
+        [&](const project::Project& p) {
+          return project::read_changes(
+              p, {{{"what", "setting"}, {"name", "project.note"}, {"after", note}}});
+        },
+        "a note", sent);
+  };
+  (void)set("a", {"key-1", "hash-a"});
+  o.desk.reset();
+  o.open();
+  (void)set("b", {"key-1", "hash-a"});
+  EXPECT_EQ(o.desk->state().project->about.note(), "a");
+  EXPECT_THROW((void)set("c", {"key-1", "hash-c"}), server::KeyUsed);
+  EXPECT_EQ(o.desk->state().project->about.note(), "a");
+}
+
+TEST(Desk, gives_a_whole_copy_also_where_its_file_was_removed) {
+  Open o;
+  (void)o.set("project.note", "mine");
+  const fs::path copy = o.folder / "copy.packhouse", second = o.folder / "second.packhouse";
+  o.desk->copy_to(copy);
+  EXPECT_EQ(store::read_project(copy).about.note(), "mine");
+  fs::remove(o.file);
+  EXPECT_THROW((void)o.set("project.note", "lost"), base::InputError);
+  o.desk->copy_to(second);
+  EXPECT_EQ(store::read_project(second).about.note(), "mine");
+}
+
+TEST(Desk, keeps_a_second_page_out_by_every_name_of_its_file) {
+  Open o;
+  fs::create_symlink(o.file, o.folder / "soft");
+  fs::create_hard_link(o.file, o.folder / "hard");
+  for (const char* name : {"soft", "hard"})
+    EXPECT_THROW(Desk(o.folder / name, "the second", [](const Json&) {}), base::InputError) << name;
+}
+
+TEST(Desk, backs_up_once_a_day_and_before_much_changes_at_once) {
+  Open o;
+  o.desk.reset();
+  std::int64_t now = 1767268800;
+  Desk desk(
+      o.file, "a test", [](const Json&) {}, [&] { return now; });
+  const auto set = [&](int many) {
+    base::Json list = base::Json::array();
+    for (int i = 0; i < many; ++i)
+      list.push_back({{"what", "setting"}, {"name", "bus.power_W"}, {"after", 2000 + i}});
+    (void)desk.change([&](const project::Project& p) { return project::read_changes(p, list); },
+                      "x");
+  };
+  const auto count = [&] { return store::backups_of(o.file, store::backup_folder(o.file)).size(); };
+  set(1);
+  set(1);
+  EXPECT_EQ(count(), 1u);
+  now += 86400;
+  set(2);
+  EXPECT_EQ(count(), 2u);
+  set(30);
+  EXPECT_EQ(count(), 3u);
+}
+
 TEST(Desk, leaves_everything_as_it_was_when_it_refuses) {
   Open o;
   const project::Project before = *o.desk->state().project;
@@ -134,7 +198,7 @@ TEST(Desk, keeps_a_second_writer_out_and_says_who_is_in) {
   } catch (const base::InputError& e) {
     EXPECT_NE(e.found().find("a test"), std::string::npos) << e.what();
   }
-  EXPECT_THROW(store::write_project(*o.desk->state().project, o.file, true), base::InputError);
+  EXPECT_THROW(store::InUse(o.file, "a command", store::InUse::Stay::brief, 5.0), base::InputError);
   EXPECT_NO_THROW((void)store::read_project(o.file)) << "readers are welcome";
   o.desk.reset();
   EXPECT_NO_THROW(o.open());

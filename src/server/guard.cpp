@@ -10,6 +10,15 @@ namespace {
 
 bool same_name(std::string_view a, std::string_view b) { return base::lower(a) == base::lower(b); }
 
+/// "application/json" of "Application/JSON; charset=utf-8"; empty where nothing is said.
+std::string media_type(const Head& head) {
+  const auto type = head.one(type_header);
+  if (!type) return "";
+  std::string kind = base::lower(type->substr(0, std::min(type->find(';'), type->size())));
+  while (!kind.empty() && kind.back() == ' ') kind.pop_back();
+  return kind;
+}
+
 std::optional<Refusal> refuse_target(const Head& head, const Limits& limits) {
   const std::string_view target = head.target, path = head.path();
   if (path.size() > limits.path_bytes || target.size() > limits.path_bytes + limits.query_bytes)
@@ -48,6 +57,8 @@ std::string_view Head::path() const {
   return std::string_view(target).substr(0, std::min(target.find('?'), target.size()));
 }
 
+bool is_json(const Head& head) { return media_type(head) == "application/json"; }
+
 bool is_data(std::string_view path) { return path.starts_with("/api/"); }
 
 std::optional<Refusal> refuse_head(const Head& head, const std::vector<std::string>& hosts,
@@ -65,6 +76,8 @@ std::optional<Refusal> refuse_head(const Head& head, const std::vector<std::stri
   if (head.count(length_header) > 1 || head.count(transfer_header) > 1 ||
       (head.count(length_header) > 0 && head.count(transfer_header) > 0))
     return Refusal{400, "framed in two ways"};
+  if (const auto transfer = head.one(transfer_header); transfer && !same_name(*transfer, "chunked"))
+    return Refusal{400, "a framing that is not chunks"};
   const bool data = is_data(head.path());
   const auto site = head.one(site_header);
   if (data) {
@@ -78,9 +91,7 @@ std::optional<Refusal> refuse_head(const Head& head, const std::vector<std::stri
   if (post) {
     if (!data) return Refusal{405, "the page takes no changes"};
     if (head.count(origin_header) != 1) return Refusal{403, "without an origin"};
-    const auto type = head.one(type_header);
-    const std::string kind =
-        type ? base::lower(type->substr(0, std::min(type->find(';'), type->size()))) : "";
+    const std::string kind = media_type(head);
     if (kind != "application/json" && kind != "application/octet-stream")
       return Refusal{415, "neither JSON nor bytes"};
   }

@@ -22,8 +22,11 @@ struct Limits {
   std::size_t header_bytes = 32 * 1024, line_bytes = 8 * 1024, path_bytes = 256, query_bytes = 1024;
   std::size_t body_bytes = 64u << 20, lan_body_bytes = 16u << 20,
               strangers_body_bytes = 4096;  ///< of those who have no token yet
-  std::size_t connections = 64, streams = 16;
-  int read_seconds = 30, idle_seconds = 60;
+  std::size_t json_bytes = 8u << 20;        ///< a table of a year is a tenth of it
+  /// How many may be connected who showed a token, and how many who did not yet: each from this
+  /// computer and from the network by itself, so that strangers take nobody's place but strangers'.
+  std::size_t known = 64, strangers = 32, streams = 16;
+  int read_seconds = 30, idle_seconds = 60, strangers_seconds = 10;
 };
 
 struct Field {
@@ -52,6 +55,8 @@ struct Refusal {
                                                  const std::vector<std::string>& hosts,
                                                  std::string_view scheme, const Limits& limits);
 
+/// What comes behind this head says that it is JSON.
+[[nodiscard]] bool is_json(const Head& head);
 /// Data and changes; all else is the page itself.
 [[nodiscard]] bool is_data(std::string_view path);
 

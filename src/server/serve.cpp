@@ -24,6 +24,7 @@
 #include "base/input_error.hpp"
 #include "server/api.hpp"
 #include "server/assets.hpp"
+#include "server/quota.hpp"
 #include "store/files.hpp"
 
 namespace server {
@@ -72,7 +73,8 @@ struct Shared {
   Access* access = nullptr;
   asio::io_context* io = nullptr;
   asio::thread_pool* pool = nullptr;
-  std::size_t connections = 0;  ///< touched by the I/O thread only, as the streams are
+  // Touched by the I/O thread only, as the streams are.
+  Quota here{limits.known, limits.strangers}, there{limits.known, limits.strangers};
   std::list<std::weak_ptr<Stream>> streams;
   std::mutex access_mutex;
 
@@ -128,7 +130,9 @@ std::map<std::string, std::string, std::less<>> query_of(std::string_view target
 
 /// One connection, plain or encrypted.
 template <class Socket>
-class Session final : public std::enable_shared_from_this<Session<Socket>>, public Stream {
+class Session final : public std::enable_shared_from_this<Session<Socket>>,
+                      public Stream,
+                      public Connection {
  public:
   Session(Socket socket, Shared& shared, std::vector<std::string> hosts, std::string_view scheme,
           bool lan)
@@ -136,15 +140,12 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
         shared_(shared),
         hosts_(std::move(hosts)),
         scheme_(scheme),
-        lan_(lan) {
-    ++shared_.connections;
-  }
-  ~Session() override { --shared_.connections; }
+        lan_(lan) {}
 
   void start() {
-    if (shared_.connections > shared_.limits.connections) return;  // too many: closed at once
+    quota().come(this->shared_from_this());
     if constexpr (encrypted) {
-      lowest().expires_after(std::chrono::seconds(shared_.limits.read_seconds));
+      lowest().expires_after(std::chrono::seconds(shared_.limits.strangers_seconds));
       socket_.async_handshake(ssl::stream_base::server,
                               [self = this->shared_from_this()](beast::error_code error) {
                                 if (!error) self->read_head();
@@ -153,6 +154,8 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
       read_head();
     }
   }
+
+  void drop() override { close(); }
 
   void send(const std::string& event) override {
     if (!streaming_ || waiting_.size() > 1000) return;
@@ -163,12 +166,15 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
  private:
   static constexpr bool encrypted = !std::is_same_v<Socket, beast::tcp_stream>;
   beast::tcp_stream& lowest() { return beast::get_lowest_layer(socket_); }
+  Quota& quota() { return lan_ ? shared_.there : shared_.here; }
 
   void read_head() {
     parser_.emplace();
     parser_->header_limit(static_cast<std::uint32_t>(shared_.limits.header_bytes));
     parser_->body_limit(shared_.limits.body_bytes);
-    lowest().expires_after(std::chrono::seconds(shared_.limits.idle_seconds));
+    // Who has shown no token has little time to.
+    lowest().expires_after(std::chrono::seconds(known_ ? shared_.limits.idle_seconds
+                                                       : shared_.limits.strangers_seconds));
     http::async_read_header(socket_, buffer_, *parser_,
                             [self = this->shared_from_this()](
                                 beast::error_code error, std::size_t) { self->on_head(error); });
@@ -193,6 +199,8 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
       const std::lock_guard lock(shared_.access_mutex);
       ask_.device = shared_.access->who(std::string(*token), ask_.now_s);
     }
+    known_ = ask_.device && quota().know(this->shared_from_this());
+    if (ask_.device && !known_) return refuse({503, "too many connections"});
     if (ask_.path == "/api/events") return open_stream();
     if (is_data(ask_.path))
       if (const auto refusal = shared_.api->refuse(ask_)) return refuse(*refusal);
@@ -201,10 +209,12 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
                                  ? shared_.limits.strangers_body_bytes
                              : lan_ ? shared_.limits.lan_body_bytes
                                     : shared_.limits.body_bytes;
-    parser_->body_limit(most);
-    if (const auto length = parser_->content_length(); length && *length > most)
+    const std::size_t cap = is_json(head_) ? std::min(most, shared_.limits.json_bytes) : most;
+    parser_->body_limit(cap);
+    if (const auto length = parser_->content_length(); length && *length > cap)
       return refuse({413, "a body too long"});
-    lowest().expires_after(std::chrono::seconds(shared_.limits.read_seconds));
+    lowest().expires_after(std::chrono::seconds(known_ ? shared_.limits.read_seconds
+                                                       : shared_.limits.strangers_seconds));
     http::async_read(socket_, buffer_, *parser_,
                      [self = this->shared_from_this()](beast::error_code e, std::size_t) {
                        if (e == http::error::body_limit)
@@ -384,7 +394,7 @@ class Session final : public std::enable_shared_from_this<Session<Socket>>, publ
   std::optional<http::request_parser<http::string_body>> parser_;
   Head head_;
   Ask ask_;
-  bool keep_alive_ = false, streaming_ = false;
+  bool keep_alive_ = false, streaming_ = false, known_ = false;
   std::deque<std::string> waiting_;
   std::optional<asio::steady_timer> timer_;
   std::array<char, 256> spare_{};
@@ -395,6 +405,7 @@ class Listener : public std::enable_shared_from_this<Listener> {
   Listener(asio::io_context& io, tcp::acceptor acceptor, Shared& shared,
            std::vector<std::string> hosts, ssl::context* tls, bool lan)
       : io_(io),
+        pause_(io),
         acceptor_(std::move(acceptor)),
         shared_(shared),
         hosts_(std::move(hosts)),
@@ -417,12 +428,17 @@ class Listener : public std::enable_shared_from_this<Listener> {
               beast::tcp_stream(std::move(s)), self->shared_, self->hosts_, "http", self->lan_)
               ->start();
       }
-      if (self->acceptor_.is_open()) self->accept();
+      if (!self->acceptor_.is_open()) return;
+      if (!error || error == asio::error::connection_aborted) return self->accept();
+      // No descriptor or memory left: some come back when others end; asking at once would spin.
+      self->pause_.expires_after(std::chrono::milliseconds(200));
+      self->pause_.async_wait([self](beast::error_code) { self->accept(); });
     });
   }
 
  private:
   asio::io_context& io_;
+  asio::steady_timer pause_;
   tcp::acceptor acceptor_;
   Shared& shared_;
   std::vector<std::string> hosts_;
@@ -531,7 +547,10 @@ void serve(const ServeOptions& options) {
   const auto tell = [&shared](const Json& event) { shared.tell(event); };
   Access access(random_bytes, [](const std::string& text) { return store::sha256(text); });
   Jobs jobs(tell);
-  Desk desk(options.file, fmt::format("packhouse serve at {}", address), tell);
+  Desk desk(options.file, fmt::format("packhouse serve at {}", address), tell, [] {
+    return static_cast<std::int64_t>(
+        std::chrono::system_clock::to_time_t(std::chrono::system_clock::now()));
+  });
   Api api(desk, access, shared.access_mutex, jobs,
           {options.today, lan, tls != nullptr, tls ? fingerprint_of(options.certificate) : ""});
   asio::thread_pool pool(4);

@@ -13,6 +13,7 @@
 #include "base/input_error.hpp"
 #include "base/number.hpp"
 #include "project/fields.hpp"
+#include "project/label.hpp"
 
 namespace store {
 namespace {
@@ -31,13 +32,19 @@ void take_numbers(const CsvTable& table, const CsvTable::Row& row, project::Cell
   }
 }
 
+/// A row's label, by the one rule; throws in the row's place.
+std::string label_in(const CsvTable& table, const CsvTable::Row& row, std::size_t column) {
+  try {
+    return project::entered_label(table.text(row, column));
+  } catch (const InputError& e) {
+    table.refuse(row, column, e.found(), e.expected(), e.remedy());
+  }
+}
+
 void check_labels(const CsvTable& table, std::size_t column) {
   std::map<std::string, std::size_t> seen;
   for (const CsvTable::Row& row : table.rows()) {
-    const std::string label(base::trimmed(table.text(row, column)));
-    if (label.empty())
-      table.refuse(row, column, "a cell without a label", "a label for every cell",
-                   "give each cell a label of its own");
+    const std::string label = label_in(table, row, column);
     const auto [before, fresh] = seen.emplace(label, row.line);
     if (!fresh)
       table.refuse(
@@ -65,6 +72,7 @@ std::vector<project::Cell> read_cells(std::string_view bytes, const std::string&
     project::Cell cell;
     for (const project::CellText& t : project::cell_texts())
       cell.*t.member = table.text(row, table.column({t.name}));
+    cell.label = label_in(table, row, label);
     take_numbers(table, row, cell);
     cells.push_back(std::move(cell));
   }
@@ -94,7 +102,7 @@ std::vector<project::Cell> read_candidates(std::string_view bytes, const std::st
   std::vector<project::Cell> cells;
   for (const CsvTable::Row& row : table.rows()) {
     project::Cell cell;
-    cell.label = table.text(row, label);
+    cell.label = label_in(table, row, label);
     take_numbers(table, row, cell);
     if (!cell.capacity_Ah || *cell.capacity_Ah <= 0.0)
       table.refuse(row, capacity, "a cell without capacity", "a capacity above zero, in Ah",

@@ -7,11 +7,13 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include "base/encoding.hpp"
 #include "base/input_error.hpp"
 #include "project/fields.hpp"
 #include "project/views.hpp"
 #include "store/cell_table.hpp"
 #include "store/files.hpp"
+#include "store/picture.hpp"
 
 #define TOML_HEADER_ONLY 0
 #include <toml++/toml.h>
@@ -122,12 +124,16 @@ double number_of(const toml::node& node, std::string_view key) {
 }
 
 std::string text_of(const toml::node& node, std::string_view key) {
-  if (const auto* text = node.as_string()) return text->get();
+  if (const auto* text = node.as_string()) {
+    if (text->get().find('\0') != std::string::npos)
+      refuse(node, fmt::format("{} with a zero sign", key), "a text", "take the sign out");
+    return text->get();
+  }
   refuse(node, fmt::format("{} that is no text", key), "a text", "put it in double quotes");
 }
 
 project::Value value_of(const toml::key& key, const toml::node& node, std::string_view path) {
-  if (const auto* text = node.as_string()) return text->get();
+  if (node.is_string()) return text_of(node, key.str());
   if (node.is_floating_point() || node.is_integer()) return *node.value<double>();
   throw InputError(place_of(key.source()), fmt::format("{} that is neither number nor text", path),
                    "a number or a text", "write one value");
@@ -277,6 +283,19 @@ void read_main(const std::string& text, Project& project) {
 
 }  // namespace
 
+namespace {
+
+const std::string& whole_picture(const std::string& path, const std::string& bytes) {
+  try {
+    (void)look_at_picture(bytes);
+    return bytes;
+  } catch (const InputError& e) {
+    throw e.in_file(path);
+  }
+}
+
+}  // namespace
+
 bool safe_file_name(std::string_view name) {
   if (name.empty() || name.size() > 200 || name.front() == '.') return false;
   for (const char c : name)
@@ -307,7 +326,8 @@ Project from_text(const TextForm& files) {
     project.cells = read_cells(cells->second, "cells.csv");
   for (const auto& [path, bytes] : files) {
     if (path.starts_with("logs/")) project.logs.push_back({path.substr(5), bytes});
-    if (path.starts_with("photos/")) project.photos.push_back({path.substr(7), bytes});
+    if (path.starts_with("photos/"))
+      project.photos.push_back({path.substr(7), whole_picture(path, bytes)});
   }
   for (const std::string_view name : project::series_names)
     if (const auto found = files.find(std::string(name)); found != files.end())
@@ -320,22 +340,52 @@ Project from_text(const TextForm& files) {
   return project;
 }
 
+namespace {
+
+/// One file of the folder. A link that leads out of it is not followed.
+std::string read_inside(const std::filesystem::path& folder, const std::string& name,
+                        std::uintmax_t most) {
+  std::error_code error;
+  const std::filesystem::path path = folder / name,
+                              whole = std::filesystem::canonical(folder, error),
+                              leads = std::filesystem::canonical(path, error);
+  const auto [inside, rest] = std::mismatch(whole.begin(), whole.end(), leads.begin(), leads.end());
+  if (!error && inside != whole.end())
+    throw InputError({path.string(), 0, 0}, "a link that leads out of the folder",
+                     "a file of the folder itself", "put the file itself there");
+  return read_file(path, most);
+}
+
+}  // namespace
+
 TextForm read_folder(const std::filesystem::path& folder) {
+  constexpr std::uintmax_t most_text = 64u << 20, most_file = 256u << 20, most_in_all = 2u << 30;
   TextForm files;
   if (!std::filesystem::exists(folder / main_file))
     throw InputError({(folder / main_file).string(), 0, 0}, "no project.toml",
                      "a folder with project.toml, and cells.csv and logs/ where there are any",
                      "name the folder that holds project.toml");
-  files[std::string(main_file)] = read_file(folder / main_file);
-  if (std::filesystem::exists(folder / "cells.csv"))
-    files["cells.csv"] = read_file(folder / "cells.csv");
+  std::uintmax_t all = 0;
+  const auto take = [&](const std::string& name, std::uintmax_t most) {
+    const std::string& bytes = files[name] = read_inside(folder, name, most);
+    all += bytes.size();
+    if (all > most_in_all)
+      throw InputError({folder.string(), 0, 0}, "more than 2048 MB in all",
+                       "at most 2048 MB in all", "thin the longest logs");
+  };
+  take(std::string(main_file), most_text);
+  if (std::filesystem::exists(folder / "cells.csv")) take("cells.csv", most_text);
   for (const std::string_view name : project::series_names)
-    if (std::filesystem::exists(folder / name)) files[std::string(name)] = read_file(folder / name);
+    if (std::filesystem::exists(folder / name)) take(std::string(name), most_text);
   for (const char* inside : {"logs", "photos"})
     if (std::filesystem::is_directory(folder / inside))
-      for (const std::string& name : file_names(folder / inside))
-        if (safe_file_name(name))
-          files[fmt::format("{}/{}", inside, name)] = read_file(folder / inside / name);
+      for (const auto& entry : std::filesystem::directory_iterator(folder / inside))
+        if (const std::string name = entry.path().filename().string(); !name.starts_with('.')) {
+          if (!safe_file_name(name) || base::to_utf8(name) != name)
+            throw InputError({entry.path().string(), 0, 0}, fmt::format("a file named '{}'", name),
+                             "a plain file name in UTF-8", "rename the file");
+          take(fmt::format("{}/{}", inside, name), most_file);
+        }
   return files;
 }
 
@@ -344,14 +394,9 @@ void write_folder(const TextForm& files, const std::filesystem::path& folder) {
     throw InputError({(folder / main_file).string(), 0, 0}, "a project that is there already",
                      "an empty or a new folder",
                      "choose another folder, so that nothing is overwritten");
-  make_folder(folder);
-  for (const auto& [path, bytes] : files) {
-    if (const std::size_t end = path.find('/'); end != std::string::npos)
-      make_folder(folder / path.substr(0, end));
-    if (path != main_file) write_file(folder / path, bytes);
-  }
-  write_file(folder / main_file,
-             files.at(std::string(main_file)));  // last: a folder with it is whole
+  PendingFolder pending(folder);
+  for (const auto& [path, bytes] : files) pending.add(path, bytes);
+  pending.commit();
 }
 
 }  // namespace store

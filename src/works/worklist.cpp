@@ -283,4 +283,21 @@ Json to_json(const std::vector<WorkList>& lists) {
   return json;
 }
 
+std::optional<std::string> doubt_about_today(const Project& project, const std::string& today) {
+  constexpr long long_after_days = 400;
+  const auto now = base::day_of(today);
+  if (!now || *now < *base::day_of("2025-01-01")) return fmt::format("a clock that says {}", today);
+  std::optional<long> last;
+  for (const Signature& s : project.signatures)
+    if (const auto day = base::day_of(s.on); day && (!last || *day > *last)) last = day;
+  if (!last) return std::nullopt;
+  if (*now < *last)
+    return fmt::format("a clock that says {}, before the last signature of {}", today,
+                       base::day_text(*last));
+  if (*now > *last + long_after_days)
+    return fmt::format("a clock that says {}, {} days after the last signature", today,
+                       *now - *last);
+  return std::nullopt;
+}
+
 }  // namespace works

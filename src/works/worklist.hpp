@@ -51,6 +51,10 @@ struct WorkList {
 /// reading outside what is expected, or a finding at stop, without a note that says why it is
 /// signed all the same. What was signed before stays.
 void sign(Project& project, const Plan& plan, const Signature& signature);
+/// What makes one doubt that the clock is right: a day before what was signed last, long after it,
+/// or before there was this program. Nothing where it may be right.
+[[nodiscard]] std::optional<std::string> doubt_about_today(const Project& project,
+                                                           const std::string& today);
 
 [[nodiscard]] base::Json to_json(const std::vector<WorkList>& lists);
 

@@ -1,161 +1,23 @@
 // SPDX-License-Identifier: Apache-2.0
 // `packhouse serve` from outside, byte by byte: what must be refused is refused, with an empty body
 // and nothing changed, and the page still answers afterwards.
-#include <chrono>
 #include <thread>
 
-#include <arpa/inet.h>
-#include <fmt/format.h>
-#include <gtest/gtest.h>
 #include <openssl/bio.h>
 #include <openssl/evp.h>
 #include <openssl/pem.h>
 #include <openssl/rsa.h>
 #include <openssl/ssl.h>
-#include <poll.h>
-#include <signal.h>
-#include <spawn.h>
-#include <sys/resource.h>
-#include <sys/socket.h>
 
 #include "server/api.hpp"
 #include "store/files.hpp"
-#include "tests/support/support.hpp"
-
-extern char** environ;
+#include "tests/support/served.hpp"
 
 namespace {
 
 using base::Json;
-
-struct Reply {
-  int status = 0;
-  std::string head, body;
-  [[nodiscard]] Json json() const { return Json::parse(body, nullptr, false); }
-};
-
-class Served {
- public:
-  explicit Served(const std::string& example = "cabin", std::vector<std::string> more = {}) {
-    EXPECT_EQ(support::packhouse(fmt::format("example {0} t && {1} import t {0}.packhouse", example,
-                                             PACKHOUSE_COMMAND),
-                                 folder.path())
-                  .code,
-              0);
-    file = folder / (example + ".packhouse");
-    start(std::move(more));
-  }
-  ~Served() { stop(SIGTERM); }
-
-  void start(std::vector<std::string> more = {}) {
-    int out[2] = {};
-    ASSERT_EQ(::pipe(out), 0);
-    posix_spawn_file_actions_t actions;
-    posix_spawn_file_actions_init(&actions);
-    posix_spawn_file_actions_adddup2(&actions, out[1], 1);
-    posix_spawn_file_actions_addclose(&actions, out[0]);
-    std::vector<std::string> words = {PACKHOUSE_COMMAND, "serve", file.string(), "--no-open"};
-    words.insert(words.end(), more.begin(), more.end());
-    std::vector<char*> argv;
-    for (std::string& w : words) argv.push_back(w.data());
-    argv.push_back(nullptr);
-    ASSERT_EQ(::posix_spawn(&pid_, PACKHOUSE_COMMAND, &actions, nullptr, argv.data(), environ), 0);
-    posix_spawn_file_actions_destroy(&actions);
-    ::close(out[1]);
-    char c = 0;
-    first_line.clear();
-    while (::read(out[0], &c, 1) == 1 && c != '\n') first_line += c;
-    out_ = out[0];
-    const std::size_t colon = first_line.rfind(':');
-    ASSERT_NE(colon, std::string::npos) << first_line;
-    port = static_cast<unsigned short>(std::stoi(first_line.substr(colon + 1)));
-    host = fmt::format("127.0.0.1:{}", port);
-    if (first_line.starts_with("https")) return;  // the test speaks for itself
-    const Json answer =
-        post("/api/enter", {{"key", first_line.substr(first_line.find("key=") + 4)}}).json();
-    token = answer.value("token", "");
-  }
-  void stop(int signal) {
-    if (pid_ <= 0) return;
-    ::kill(pid_, signal);
-    int status = 0;
-    ::waitpid(pid_, &status, 0);
-    ended = status;
-    pid_ = -1;
-    ::close(out_);
-  }
-
-  /// Sends these very bytes, and reads until the other side ends or says all it has to say.
-  [[nodiscard]] std::string raw(const std::string& bytes, double seconds = 5.0) const {
-    const int s = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    sockaddr_in to{};
-    to.sin_family = AF_INET;
-    to.sin_port = htons(port);
-    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
-    EXPECT_EQ(::connect(s, reinterpret_cast<sockaddr*>(&to), sizeof to), 0);
-    std::size_t sent = 0;
-    while (sent < bytes.size()) {
-      const ssize_t n = ::send(s, bytes.data() + sent, bytes.size() - sent, MSG_NOSIGNAL);
-      if (n <= 0) break;
-      sent += static_cast<std::size_t>(n);
-    }
-    std::string answer;
-    const auto until = std::chrono::steady_clock::now() + std::chrono::duration<double>(seconds);
-    while (std::chrono::steady_clock::now() < until) {
-      pollfd p{s, POLLIN, 0};
-      if (::poll(&p, 1, 100) <= 0) continue;
-      char block[65536];
-      const ssize_t n = ::recv(s, block, sizeof block, 0);
-      if (n <= 0) break;
-      answer.append(block, static_cast<std::size_t>(n));
-      const std::size_t end = answer.find("\r\n\r\n");
-      const std::size_t length = answer.find("Content-Length: ");
-      if (end != std::string::npos && length < end &&
-          answer.size() >= end + 4 + std::stoul(answer.substr(length + 16)))
-        break;
-    }
-    ::close(s);
-    return answer;
-  }
-  [[nodiscard]] Reply ask(const std::string& bytes, double seconds = 5.0) const {
-    const std::string answer = raw(bytes, seconds);
-    Reply reply;
-    const std::size_t end = answer.find("\r\n\r\n");
-    if (answer.size() > 12) reply.status = std::stoi(answer.substr(9, 3));
-    reply.head = answer.substr(0, end);
-    if (end != std::string::npos) reply.body = answer.substr(end + 4);
-    return reply;
-  }
-  [[nodiscard]] std::string ours() const {
-    return fmt::format("Host: {0}\r\nX-Packhouse: 1\r\nX-Packhouse-Token: {1}\r\n", host, token);
-  }
-  [[nodiscard]] Reply get(const std::string& path) const {
-    return ask(fmt::format("GET {} HTTP/1.1\r\n{}\r\n", path, ours()));
-  }
-  [[nodiscard]] Reply post(const std::string& path, const Json& body,
-                           const std::string& more = "") const {
-    const std::string text = body.dump();
-    return ask(fmt::format(
-        "POST {} HTTP/1.1\r\n{}{}Origin: http://{}\r\nContent-Type: application/json\r\n"
-        "Content-Length: {}\r\n\r\n{}",
-        path, ours(), more, host, text.size(), text));
-  }
-  [[nodiscard]] std::string project() const { return get("/api/project").body; }
-  [[nodiscard]] long resident_kB() const {
-    const std::string status = support::read(fmt::format("/proc/{}/status", pid_));
-    return std::stol(status.substr(status.find("VmRSS:") + 6));
-  }
-
-  support::Folder folder;
-  std::filesystem::path file;
-  std::string first_line, host, token;
-  unsigned short port = 0;
-  int ended = -1;
-
- private:
-  pid_t pid_ = -1;
-  int out_ = -1;
-};
+using support::Reply;
+using support::Served;
 
 TEST(Serve, prints_a_link_whose_key_stands_in_the_fragment) {
   Served s;
@@ -364,6 +226,89 @@ TEST(Serve, answers_while_others_hold_connections_open) {
   for (const int c : held) ::close(c);
   std::this_thread::sleep_for(std::chrono::milliseconds(300));
   EXPECT_EQ(s.get("/api/state").status, 200);
+}
+
+TEST(Serve, keeps_the_owners_place_from_strangers_on_the_network) {
+  Served s("cabin", {"--lan-address", "127.0.0.2"});
+  std::vector<int> held;
+  for (int i = 0; i < 80; ++i) {  // half a request each, at the network's address
+    const int c = ::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+    sockaddr_in to{};
+    to.sin_family = AF_INET;
+    to.sin_port = htons(s.port);
+    to.sin_addr.s_addr = htonl(INADDR_LOOPBACK + 1);
+    if (::connect(c, reinterpret_cast<sockaddr*>(&to), sizeof to) == 0)
+      (void)::send(c, "GET / HT", 8, MSG_NOSIGNAL);
+    held.push_back(c);
+    if (i % 20 == 0) {
+      EXPECT_EQ(s.get("/api/state").status, 200) << i;
+    }
+  }
+  EXPECT_EQ(s.get("/api/state").status, 200);
+  for (const int c : held) ::close(c);
+}
+
+TEST(Serve, takes_one_framing_one_key_once_and_no_endless_json) {
+  Served s;
+  const std::string head = fmt::format(
+      "POST /api/changes HTTP/1.1\r\n{}Origin: http://{}\r\nContent-Type: application/json\r\n",
+      s.ours(), s.host);
+  for (const char* framing : {"gzip", "identity", "chunked, chunked", "gzip, chunked", "x"})
+    EXPECT_EQ(s.ask(head + "Transfer-Encoding: " + framing + "\r\n\r\n0\r\n\r\n").status, 400)
+        << framing;
+  EXPECT_EQ(s.ask(head + fmt::format("Content-Length: {}\r\n\r\n", 60u << 20)).status, 413)
+      << "before any of it is sent";
+  const std::string before = s.project();
+  const std::string twice =
+      R"({"changes":[{"what":"setting","name":"bus.power_W","after":1,"after":2}]})";
+  const Reply reply =
+      s.ask(head + fmt::format("Content-Length: {}\r\n\r\n{}", twice.size(), twice));
+  EXPECT_EQ(reply.status, 422);
+  EXPECT_NE(reply.body.find("twice"), std::string::npos) << reply.body;
+  EXPECT_EQ(s.project(), before);
+}
+
+TEST(Serve, stores_a_photo_once_however_often_it_is_sent_again) {
+  using namespace std::string_literals;
+  Served s;
+  const std::string label = s.get("/api/project").json()["cells"][0]["label"];
+  const std::string whole =
+      "\xFF\xD8\xFF\xC0\0\x0B\x08\0\1\0\1\1\1\x11\0\xFF\xDA\0\x08\1\1\0\0\x3F\0zz\xFF\xD9"s;
+  const auto send = [&](const std::string& bytes, const std::string& key) {
+    return s
+        .ask(fmt::format("POST /api/photos/keep?cell={}&key={} HTTP/1.1\r\n{}Origin: "
+                         "http://{}\r\nContent-Type: application/octet-stream\r\nContent-Length: "
+                         "{}\r\n\r\n",
+                         label, key, s.ours(), s.host, bytes.size()) +
+             bytes)
+        .status;
+  };
+  EXPECT_EQ(send(whole, "k1"), 200);
+  s.stop(SIGKILL);
+  s.start();
+  EXPECT_EQ(send(whole, "k1"), 200);
+  EXPECT_EQ(s.get("/api/project").json()["photos"].size(), 1u);
+  EXPECT_EQ(send(whole + "more", "k1"), 409) << "the same key with something else";
+  EXPECT_EQ(send("\xFF\xD8\xFF\xE0", "k2"), 422) << "four bytes are no picture";
+  EXPECT_EQ(send(whole.substr(0, whole.size() - 2), "k3"), 422) << "cut short";
+  EXPECT_EQ(s.get("/api/project").json()["photos"].size(), 1u);
+}
+
+TEST(Serve, gives_a_copy_of_the_whole_project_wherever_its_file_went) {
+  Served s;
+  for (int moved = 0; moved < 2; ++moved) {
+    const Reply ticket = s.post("/api/ticket", {{"document", "project.packhouse"}});
+    ASSERT_EQ(ticket.status, 200) << ticket.body;
+    const Reply copy = s.ask(fmt::format("GET {} HTTP/1.1\r\nHost: {}\r\n\r\n",
+                                         ticket.json()["address"].get<std::string>(), s.host));
+    ASSERT_EQ(copy.status, 200) << copy.body;
+    const auto file = s.folder / fmt::format("copy{}.packhouse", moved);
+    support::write(file, copy.body);
+    EXPECT_LE(
+        support::packhouse(fmt::format("check copy{}.packhouse", moved), s.folder.path()).code, 1);
+    std::error_code none;
+    std::filesystem::rename(s.file, s.folder / "elsewhere", none);
+  }
 }
 
 TEST(Serve, keeps_what_it_acknowledged_through_a_kill) {
