@@ -17,7 +17,7 @@ namespace logs {
 namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-constexpr double most_of = 0.9;           // of the filled fields decide what a column holds
+constexpr double most_of = 0.5;  // of the filled fields decide what a column holds
 constexpr double lowest_V = 0.5, highest_V = 4.6;  // what a cell's voltage may be in a log
 constexpr double lowest_usual_V = 2.0, highest_usual_V = 4.3;
 constexpr double least_jump = 0.05;  // of the range: smaller steps are those of a sum or a warmth
@@ -231,8 +231,11 @@ std::vector<ColumnContent> contents_of(const Layout& layout) {
     Counts counts;
     for (const std::vector<std::string>& row : rows) {
       const std::string_view field = c < row.size() ? std::string_view(row[c]) : std::string_view();
-      const double value = parse_reading(field, layout.marks).value_or(nan);
+      double value = parse_reading(field, layout.marks).value_or(nan);
       content.values.push_back(value);
+      if (std::isnan(value))  // a number by the other marks is a number all the same
+        value = parse_reading(field, layout.marks.decimal == '.' ? Marks{',', '.'} : Marks{'.', ','})
+                    .value_or(nan);
       if (!no_value(field)) count(field, value, counts);
     }
     content.holds = holds_of(counts);
@@ -261,7 +264,7 @@ bool could_mean(const ColumnContent& c, Meaning meaning) {
       // A few falls are clocks that start again; more are no time.
       return c.holds == Holds::numbers &&
              (c.values.size() < 4 ||
-              (c.rises >= 0.3 && double(c.falls) <= 0.2 * double(c.values.size())));
+              (c.rises >= 0.02 && double(c.falls) <= 0.2 * double(c.values.size())));
     case Meaning::date:
       return c.holds == Holds::dates || c.holds == Holds::stamps ||
              (c.holds == Holds::numbers && days_as_numbers(c) != NumberForm::none);

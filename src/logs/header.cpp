@@ -212,6 +212,10 @@ HeaderField read_header_field(std::string_view header) {
   }
   if (unit != nullptr && !tokens.empty() && unit_word(tokens.back()) == unit && tokens.size() > 1)
     tokens.pop_back();
+  // "Wert A", "col A": a letter that counts columns, not a unit, where no word speaks of a current.
+  if (unit != nullptr && unit->text.size() == 1 && text.size() > 2 && text[text.size() - 2] == ' ' &&
+      text.find_first_of("[(,/_") == std::string::npos && meaning_of(tokens) == Meaning::other)
+    unit = nullptr;
   field.meaning = meaning_of(tokens);
   if (unit != nullptr) {
     const bool time_word = field.meaning == Meaning::time || field.meaning == Meaning::step_time;
