@@ -23,8 +23,9 @@ void say_tester(const Tester& tester, const Measures& m, std::vector<Finding>& f
   if (m.resistance && !m.resistance->on_flat_part)
     findings.push_back({.id = "resistance-near-an-end",
                         .severity = Severity::note,
-                        .what = "The log steps its current only near full or empty, where the "
-                                "rested voltage itself moves: the resistance may be off either way.",
+                        .what =
+                            "The log steps its current only near full or empty, where the "
+                            "rested voltage itself moves: the resistance may be off either way.",
                         .where = "log",
                         .measured = fmt::format("{:.3f} mΩ", m.resistance->mOhm.value),
                         .why = "It cannot be compared with a value from half charge.",
@@ -52,20 +53,21 @@ void say_leads(const Measures& m, std::vector<Finding>& findings) {
     findings.push_back(
         {.id = "two-wire",
          .severity = Severity::caution,
-         .what = fmt::format("The voltage steps with the current as over two wires of about {:.2g} "
-                             "mΩ: no cell of this capacity has so much.{}",
-                             m.leads_mOhm->value,
-                             m.likely_capacity_Ah
-                                 ? fmt::format(" Capacity at least {:.1f} Ah, likely {:.0f} to "
-                                               "{:.0f} Ah.",
-                                               (*m.capacity_bounds_Ah)[0],
-                                               (*m.likely_capacity_Ah)[0],
-                                               (*m.likely_capacity_Ah)[1])
-                                 : std::string()),
+         .what =
+             fmt::format("The voltage steps with the current as over two wires of about {:.2g} "
+                         "mΩ: no cell of this capacity has so much.{}",
+                         m.leads_mOhm->value,
+                         m.likely_capacity_Ah
+                             ? fmt::format(" Capacity at least {:.1f} Ah, likely {:.0f} to "
+                                           "{:.0f} Ah.",
+                                           (*m.capacity_bounds_Ah)[0], (*m.likely_capacity_Ah)[0],
+                                           (*m.likely_capacity_Ah)[1])
+                             : std::string()),
          .where = "tester",
          .measured = fmt::format("{:.1f} ± {:.1f} mΩ", m.leads_mOhm->value, m.leads_mOhm->u),
-         .why = "The tester stops at its own voltage, not at the cell's: the capacity reads too low, "
-                "and no claim can stand on it.",
+         .why =
+             "The tester stops at its own voltage, not at the cell's: the capacity reads too low, "
+             "and no claim can stand on it.",
          .remedy = "Sense the voltage on the cell's terminals with two more wires, clean the clips "
                    "and test again; or say how long and thick the leads are under [tester].",
          .basis = "Ohm's law"});
@@ -226,8 +228,7 @@ base::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
 }
 
 std::vector<base::Finding> findings_of(const logs::Log& log, const Report& report,
-                                       const Tester& tester,
-                                       const ReferenceConditions& reference) {
+                                       const Tester& tester, const ReferenceConditions& reference) {
   std::vector<base::Finding> findings;
   const Measures& m = report.measures;
   say_tester(tester, m, findings);

@@ -254,10 +254,9 @@ void add_bounded_verdict(const bench::Measures& m, const BenchOptions& asked, Ou
                              {"judged_Ah", nullptr},
                              {"bounds_Ah", {low, high}},
                              {"verdict", bench::name(verdict)}};
-  outcome.text += "\n" +
-                  bold(fmt::format("Against {:g} Ah: {}", asked.limit_Ah, bench::name(verdict))) +
-                  "\n" +
-                  wrap(fmt::format("Only bounds are known: {:.1f} to {:.1f} Ah.", low, high)) + "\n";
+  outcome.text +=
+      "\n" + bold(fmt::format("Against {:g} Ah: {}", asked.limit_Ah, bench::name(verdict))) + "\n" +
+      wrap(fmt::format("Only bounds are known: {:.1f} to {:.1f} Ah.", low, high)) + "\n";
 }
 
 /// Judged is the capacity at reference conditions, where the log allows to go there.
@@ -266,10 +265,9 @@ void add_verdict(const bench::Measures& m, const BenchOptions& asked, Outcome& o
     return add_bounded_verdict(m, asked, outcome);
   if (!m.discharge_capacity_Ah) {
     outcome.json["verdict"] = nullptr;
-    outcome.text +=
-        "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
-                                "capacity.\n",
-                                asked.limit_Ah));
+    outcome.text += "\n" + bold(fmt::format("Against {:g} Ah: no verdict, since the log gives no "
+                                            "capacity.\n",
+                                            asked.limit_Ah));
     return;
   }
   const bench::Measure& c = m.reference ? m.reference->capacity_Ah : *m.discharge_capacity_Ah;
