@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/same_cell.hpp"
 
+#include <cmath>
+
 #include <gtest/gtest.h>
 
 namespace {

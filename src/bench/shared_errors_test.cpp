@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/shared_errors.hpp"
 
+#include <cmath>
+
 #include <gtest/gtest.h>
 
 namespace {

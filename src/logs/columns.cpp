@@ -272,6 +272,7 @@ class Chooser {
   }
 
   [[noreturn]] void refuse_missing(Meaning meaning) const {
+    if (meaning == Meaning::current) refuse_a_packs_voltage();
     throw InputError(
         {"", layout_.header_line, 0},
         layout_.header_line > 0
@@ -281,6 +282,18 @@ class Chooser {
         fmt::format("name it: --columns '{}=HEADER', with a unit if need be: '{}=HEADER[{}]'; a "
                     "column's number stands for its header: '{}=#2'",
                     name(meaning), name(meaning), usual_unit(meaning), name(meaning)));
+  }
+
+  /// A voltage of several cells and no current: what a running bank's monitor writes.
+  void refuse_a_packs_voltage() const {
+    const double scale = roles_.voltage.unit_known ? roles_.voltage.field.scale : 1.0;
+    const double volts = contents_[roles_.voltage.index].middle * scale;
+    if (volts < 5.5 || volts > 500.0) return;
+    throw InputError({"", layout_.header_line, roles_.voltage.index + 1},
+                     fmt::format("'{}' stands at {:.4g} V, about {:.0f} cells in series, and no "
+                                 "current: the record of a bank",
+                                 called(roles_.voltage.index), volts, volts / 3.3),
+                     "a tester's log of one cell, with its current", "look at it under Watch");
   }
 
   /// Of several times: one counted from the start before a stamp, before one that restarts with
