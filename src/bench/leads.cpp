@@ -13,8 +13,9 @@ namespace {
 
 namespace units = base::units;
 
-constexpr double a_cells_mOhm_Ah = 70.0, a_cells_halfwidth = 50.0;      // from row to row, close rows
-constexpr double far_rows_mOhm_Ah = 150.0, far_rows_halfwidth = 100.0;  // rows over five seconds apart
+constexpr double a_cells_mOhm_Ah = 70.0, a_cells_halfwidth = 50.0;  // from row to row, close rows
+constexpr double far_rows_mOhm_Ah = 150.0,
+                 far_rows_halfwidth = 100.0;  // rows over five seconds apart
 constexpr double odd_mOhm_Ah = 600.0;
 constexpr double close_rows_s = 5.0;
 constexpr double settled_share = 0.03;  // less left open than this, and it was empty
@@ -46,10 +47,11 @@ std::optional<std::array<double, 2>> capacity_left_open(const EarlyEnd& end) {
   if (end.charge_Ah <= 0.0) return std::nullopt;
   // What the cell's own resistance drops under this current; its share of the capacity is usual.
   const double own_V = end.current_A * a_cells_mOhm_Ah * 2.0 * 1e-3 / end.charge_Ah;
-  const auto span = cell::charge_from_rest({.voltage = (end.end_V + own_V) * units::V,
-                                            .half_width = (0.5 * own_V + 2.0 * end.u_end_V) * units::V,
-                                            .before = cell::Before::discharged,
-                                            .rest_h = 24.0});
+  const auto span =
+      cell::charge_from_rest({.voltage = (end.end_V + own_V) * units::V,
+                              .half_width = (0.5 * own_V + 2.0 * end.u_end_V) * units::V,
+                              .before = cell::Before::discharged,
+                              .rest_h = 24.0});
   if (!span) return std::nullopt;
   const double low = std::min(span->low, 0.95), high = std::min(span->high, 0.95);
   if (high < settled_share) return std::nullopt;

@@ -18,15 +18,16 @@ namespace bench {
 /// step, or nothing odd about it.
 [[nodiscard]] std::optional<Measure> leads_seen(const logs::Log& log, double moved_Ah);
 
-/// A discharge that the leads' drop ended early, at the cell's own voltage `end_V` under `current_A`.
+/// A discharge that the leads' drop ended early, at the cell's own voltage `end_V` under
+/// `current_A`.
 struct EarlyEnd {
   double charge_Ah = 0.0;  ///< that came out
   double end_V = 0.0, u_end_V = 0.0;
   double current_A = 0.0;
 };
 /// Between which capacities the cell then lies: what came out over what the voltage left says was
-/// still in it, both curves and the spread between makes minded. Nothing where that voltage says that
-/// it was as good as empty: less than three percent open.
+/// still in it, both curves and the spread between makes minded. Nothing where that voltage says
+/// that it was as good as empty: less than three percent open.
 [[nodiscard]] std::optional<std::array<double, 2>> capacity_left_open(const EarlyEnd& end);
 
 }  // namespace bench

@@ -163,7 +163,7 @@ void measure_self_discharge(const logs::Log& log, const std::vector<Rest>& rests
   if (longest == nullptr) return;
   m.rest_drift = rest_drift(log, *longest);
   if (!m.rest_drift) return;
-  const auto before = !longest->after                          ? cell::Before::unknown
+  const auto before = !longest->after                   ? cell::Before::unknown
                       : *longest->after == Kind::charge ? cell::Before::charged
                                                         : cell::Before::discharged;
   const auto span = cell::charge_from_rest({.voltage = longest->end_V * units::V,

@@ -8,7 +8,8 @@
 
 namespace bench {
 
-/// A charge is finished for certain where its current has fallen: a voltage limit alone is not full.
+/// A charge is finished for certain where its current has fallen: a voltage limit alone is not
+/// full.
 [[nodiscard]] bool tapered_at_end(const logs::Log& log, const Run& charge);
 
 /// Ours; the reader's are the log's own.

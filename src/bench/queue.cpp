@@ -93,9 +93,10 @@ std::vector<QueueTester> read_testers(std::string_view text) {
     const auto discharge =
         slash == std::string_view::npos ? charge : amps_of(part.substr(slash + 1));
     if (!charge || !discharge)
-      throw base::InputError({"", 0, 0}, fmt::format("'{}' as a tester's currents", part),
-                             "charge and discharge current in amperes, above nothing, such as 50/50",
-                             "write one pair a tester: 50/50, 20/40");
+      throw base::InputError(
+          {"", 0, 0}, fmt::format("'{}' as a tester's currents", part),
+          "charge and discharge current in amperes, above nothing, such as 50/50",
+          "write one pair a tester: 50/50, 20/40");
     testers.push_back({std::to_string(testers.size() + 1), *charge, *discharge});
   }
   return testers;

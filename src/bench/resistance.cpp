@@ -84,7 +84,8 @@ std::optional<TimedStep> timed_step(const logs::Log& log, std::size_t i, double 
     if (!same(k, i + 1)) return std::nullopt;
   }
   if (log.time_s[k] < at_s + after_s) return std::nullopt;
-  TimedStep s{.step_A = std::abs(step), .row = i,
+  TimedStep s{.step_A = std::abs(step),
+              .row = i,
               .begins = std::abs(log.current_A[i + 1]) > std::abs(log.current_A[i])};
   double volts = log.voltage_V[k], slope_V_s = 0.0;
   const Baseline base = before_step(log, i, std::max(after_s, 5.0 * edge_s), at_s);
@@ -160,7 +161,8 @@ std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& te
   const double gain =
       value * std::hypot(tester.gain_percent, tester.voltage_gain_percent) / 100.0 / std::sqrt(3.0);
   const double leads_mOhm = tester.lead_halfwidth_mOhm() / std::sqrt(3.0);
-  result.mOhm = {value, std::sqrt(spread * spread + timing + gain * gain + leads_mOhm * leads_mOhm)};
+  result.mOhm = {value,
+                 std::sqrt(spread * spread + timing + gain * gain + leads_mOhm * leads_mOhm)};
   result.time_s = base::median(times);
   result.steps = steps.size();
   return result;

@@ -32,10 +32,10 @@ struct DcResistance {
   bool on_flat_part = false;  ///< read where the rested voltage hardly moves
 };
 /// At `after_s` after the step, between rows where they stand further apart; the step is taken to
-/// come in the middle between its two rows, and u says what that leaves open. Steps on the flat part
-/// count where there are any, and steps at which a current begins before those at which one ends: the
-/// two are not the same. Nothing where no step lasts that long, or its first row comes later than
-/// `latest_s`.
+/// come in the middle between its two rows, and u says what that leaves open. Steps on the flat
+/// part count where there are any, and steps at which a current begins before those at which one
+/// ends: the two are not the same. Nothing where no step lasts that long, or its first row comes
+/// later than `latest_s`.
 [[nodiscard]] std::optional<DcResistance> dc_resistance(const logs::Log& log, const Tester& tester,
                                                         double after_s, double latest_s);
 

@@ -21,10 +21,10 @@ struct Run {
   double start_s = 0.0, end_s = 0.0;  ///< from the first row that flows to the last
   double flowing_s = 0.0;
   double start_V = 0.0, end_V = 0.0;
-  double limit_V = 0.0;             ///< at its end, as the tester saw it: over the leads, if it does
-  double tail_Ah = 0.0;             ///< of a charge, what flowed at constant voltage
-  bool tapered = false;             ///< the last phase is at constant voltage
-  bool lasting = false;             ///< more than pulses
+  double limit_V = 0.0;  ///< at its end, as the tester saw it: over the leads, if it does
+  double tail_Ah = 0.0;  ///< of a charge, what flowed at constant voltage
+  bool tapered = false;  ///< the last phase is at constant voltage
+  bool lasting = false;  ///< more than pulses
   std::size_t first = 0, last = 0;  ///< rows
   int interruptions = 0;
   double interrupted_s = 0.0;

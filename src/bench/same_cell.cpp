@@ -43,10 +43,11 @@ std::optional<ChosenTest> choose_test(std::span<const CellTest> tests, const std
     for (std::size_t b = a + 1; b < complete.size(); ++b) {
       const Measure &x = *tests[complete[a]].capacity_Ah, &y = *tests[complete[b]].capacity_Ah;
       const double apart = std::abs(x.value - y.value), allowed = 2.0 * std::hypot(x.u, y.u);
-      if (apart > allowed) chosen.disagreements.push_back({complete[a], complete[b], apart, allowed});
+      if (apart > allowed)
+        chosen.disagreements.push_back({complete[a], complete[b], apart, allowed});
     }
-  const auto named = std::find_if(tests.begin(), tests.end(),
-                                  [&](const CellTest& t) { return t.log == picked; });
+  const auto named =
+      std::find_if(tests.begin(), tests.end(), [&](const CellTest& t) { return t.log == picked; });
   if (!picked.empty() && named != tests.end()) {
     chosen.index = static_cast<std::size_t>(named - tests.begin());
     chosen.rule = "picked by the builder";
@@ -58,14 +59,16 @@ std::optional<ChosenTest> choose_test(std::span<const CellTest> tests, const std
   const bool dated = std::all_of(among.begin(), among.end(),
                                  [&](std::size_t k) { return tests[k].ended_s.has_value(); });
   chosen.index = *std::max_element(among.begin(), among.end(), [&](std::size_t a, std::size_t b) {
-    if (dated && *tests[a].ended_s != *tests[b].ended_s) return *tests[a].ended_s < *tests[b].ended_s;
+    if (dated && *tests[a].ended_s != *tests[b].ended_s)
+      return *tests[a].ended_s < *tests[b].ended_s;
     return before_by_name(tests[a].log, tests[b].log);
   });
-  chosen.rule = among.size() == 1 ? (complete.empty() ? "the only test, not complete"
-                                                      : "the only complete test")
+  chosen.rule = among.size() == 1
+                    ? (complete.empty() ? "the only test, not complete" : "the only complete test")
                 : complete.empty() ? "none is complete: the newest"
-                : dated            ? "the newest complete test, by the dates in the logs"
-                        : "the newest complete test, by the logs' names: not all of them hold a date";
+                : dated
+                    ? "the newest complete test, by the dates in the logs"
+                    : "the newest complete test, by the logs' names: not all of them hold a date";
   return chosen;
 }
 

@@ -32,16 +32,16 @@ struct ChosenTest {
   std::vector<Disagreement> disagreements;
 };
 
-/// The test that counts: the one that the builder picked; else the newest complete one, by the dates
-/// in the logs where all complete ones have one, else by the names' order (numbers in them count as
-/// numbers). Where none is complete, the newest. Disagreements are told at two standard
+/// The test that counts: the one that the builder picked; else the newest complete one, by the
+/// dates in the logs where all complete ones have one, else by the names' order (numbers in them
+/// count as numbers). Where none is complete, the newest. Disagreements are told at two standard
 /// uncertainties of the difference. Nothing for no test.
 [[nodiscard]] std::optional<ChosenTest> choose_test(std::span<const CellTest> tests,
                                                     const std::string& picked = "");
 
-/// Standard deviation of one test repeated, percent, from pairs of complete tests of the same cell on
-/// the same channel: the root of half the mean square of their relative differences. Nothing for fewer
-/// than three pairs.
+/// Standard deviation of one test repeated, percent, from pairs of complete tests of the same cell
+/// on the same channel: the root of half the mean square of their relative differences. Nothing for
+/// fewer than three pairs.
 [[nodiscard]] std::optional<double> repeatability_percent(
     std::span<const std::vector<CellTest>> cells);
 

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/same_cell.hpp"
 
+#include <cmath>
+
 #include <gtest/gtest.h>
 
 namespace {
@@ -9,10 +11,9 @@ using bench::CellTest;
 using bench::Measure;
 
 TEST(SameCell, counts_the_newest_complete_test_and_says_why) {
-  const std::vector<CellTest> tests = {
-      {.log = "C01-10.csv", .capacity_Ah = Measure{231.5, 0.6}},
-      {.log = "C01-2.csv", .capacity_Ah = Measure{231.2, 0.6}},
-      {.log = "C01-11.csv", .capacity_Ah = std::nullopt}};
+  const std::vector<CellTest> tests = {{.log = "C01-10.csv", .capacity_Ah = Measure{231.5, 0.6}},
+                                       {.log = "C01-2.csv", .capacity_Ah = Measure{231.2, 0.6}},
+                                       {.log = "C01-11.csv", .capacity_Ah = std::nullopt}};
   const auto chosen = bench::choose_test(tests).value();
   EXPECT_EQ(chosen.index, 0u);  // 10 comes after 2; 11 is not complete
   EXPECT_NE(chosen.rule.find("names"), std::string::npos);

@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "bench/shared_errors.hpp"
 
+#include <cmath>
+
 #include <gtest/gtest.h>
 
 namespace {
@@ -24,12 +26,13 @@ TEST(SharedErrors, of_two_channels_are_not_the_same) {
 // The worked example of a capacity test by integration: 0.671, 0.291 and 0.007 Ah are the meter's,
 // the rest is the test's own; differences of two cells on one meter come to 0.571 Ah. (facts, 8)
 TEST(SharedErrors, give_the_worked_examples_difference) {
-  const std::vector<bench::BudgetLine> budget = {{"current gain", 0, 0, 0.671},
-                                                 {"current offset, A", 0, 0, 0.291},
-                                                 {"clock", 0, 0, 0.007},
-                                                 {"temperature, K", 0, 0, 0.268},
-                                                 {"cut-off voltage, V", 0, 0, 0.033},
-                                                 {"full charge and repeatability, Ah", 0, 0, 0.300}};
+  const std::vector<bench::BudgetLine> budget = {
+      {"current gain", 0, 0, 0.671},
+      {"current offset, A", 0, 0, 0.291},
+      {"clock", 0, 0, 0.007},
+      {"temperature, K", 0, 0, 0.268},
+      {"cut-off voltage, V", 0, 0, 0.033},
+      {"full charge and repeatability, Ah", 0, 0, 0.300}};
   const SplitMeasure cell = bench::split(232.3, budget);
   EXPECT_NEAR(bench::difference_of(cell, cell).u, 0.571, 0.002);
   EXPECT_NEAR(std::hypot(cell.common_u, cell.own_u), 0.836, 0.005);

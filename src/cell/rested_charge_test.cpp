@@ -9,10 +9,8 @@ namespace units = base::units;
 using cell::Before;
 
 cell::RestReading reading(double volts, Before before) {
-  return {.voltage = volts * units::V,
-          .half_width = 2.0 * units::mV,
-          .before = before,
-          .rest_h = 12.0};
+  return {
+      .voltage = volts * units::V, .half_width = 2.0 * units::mV, .before = before, .rest_h = 12.0};
 }
 
 TEST(RestedCharge, says_little_on_the_flat_part_and_much_at_the_foot) {

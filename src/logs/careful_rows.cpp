@@ -66,15 +66,11 @@ double CounterSum::add(double value) {
 
 CarefulRows::CarefulRows(const Layout& layout, const Roles& roles, const ReadOptions& options,
                          TimeKind time_kind, Settler& settler)
-    : layout_(layout),
-      roles_(roles),
-      options_(options),
-      time_kind_(time_kind),
-      settler_(settler) {
+    : layout_(layout), roles_(roles), options_(options), time_kind_(time_kind), settler_(settler) {
   const std::string heading = base::lower(layout.headers[roles.time.index]);
-  minutes_seconds_ = roles.time.field.unit == "mm:ss" ||
-                     (heading.find("mm:ss") != std::string::npos &&
-                      heading.find("h:mm") == std::string::npos);
+  minutes_seconds_ =
+      roles.time.field.unit == "mm:ss" ||
+      (heading.find("mm:ss") != std::string::npos && heading.find("h:mm") == std::string::npos);
   for (const std::string& h : layout.headers) header_text_ += h + '\x1f';
   needed_ = std::max({roles.time.index, roles.voltage.index, roles.current.index,
                       roles.charge_current ? roles.charge_current->index : 0,
@@ -118,9 +114,9 @@ bool CarefulRows::cut_off(const base::Row& row) {
   if (row.ended) return false;
   if (row.text.find(layout_.dialect.line_end) != std::string_view::npos) {
     // A quote that was never closed has swallowed rows.
-    refuse_or_leave_out(
-        row, 0, fmt::format("the log ends in the middle of a row: '{}'", shown(row.text)),
-        "a whole last row");
+    refuse_or_leave_out(row, 0,
+                        fmt::format("the log ends in the middle of a row: '{}'", shown(row.text)),
+                        "a whole last row");
     return true;
   }
   if (row.fields.size() > needed_ && !cut_short(row) && !unreadable(row)) return false;
@@ -168,8 +164,7 @@ bool CarefulRows::take(const base::Row& row, RawRows& rows) {
     if (words_only(row) || no_value(field))
       wait(row, roles_.time.index + 1, found, "a time like that of the rows before");
     else
-      refuse_or_leave_out(row, roles_.time.index + 1, found,
-                          "a time like that of the rows before");
+      refuse_or_leave_out(row, roles_.time.index + 1, found, "a time like that of the rows before");
     return false;
   }
   if (!waiting_.empty()) count_waiting();
@@ -309,11 +304,11 @@ bool CarefulRows::header_again(const base::Row& row) {
 void CarefulRows::finish() {
   for (const Waiting& w : waiting_) pass_over(w.line);
   if (!waiting_.empty())
-    settler_.note(findings::Id::sum_below,
-                  fmt::format("{} row{} below the readings sum{} them up; passed over.",
-                              waiting_.size(), waiting_.size() == 1 ? "" : "s",
-                              waiting_.size() == 1 ? "s" : ""),
-                  fmt::format("line {}", waiting_.front().line));
+    settler_.note(
+        findings::Id::sum_below,
+        fmt::format("{} row{} below the readings sum{} them up; passed over.", waiting_.size(),
+                    waiting_.size() == 1 ? "" : "s", waiting_.size() == 1 ? "s" : ""),
+        fmt::format("line {}", waiting_.front().line));
   passed_over_ -= waiting_.size();
   if (cut_line_ > 0)
     settler_.note(findings::Id::last_row_cut,
@@ -361,8 +356,8 @@ std::optional<double> CarefulRows::date_and_clock(const base::Row& row) {
   if (roles_.clock_form == NumberForm::none) {
     clock = parse_clock(row.fields[roles_.time.index]);
   } else if (const auto value = number(roles_.time.index)) {
-    clock = roles_.clock_form == NumberForm::day_fraction ? *value * day_s
-                                                          : clock_of_digits(*value);
+    clock =
+        roles_.clock_form == NumberForm::day_fraction ? *value * day_s : clock_of_digits(*value);
   }
   if (!clock) return std::nullopt;
   if (roles_.date_form == NumberForm::none) {

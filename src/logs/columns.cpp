@@ -28,9 +28,7 @@ std::string joined(const std::vector<std::string>& headers) {
 }
 
 std::string_view usual_unit(Meaning meaning) {
-  return meaning == Meaning::voltage   ? "V"
-         : meaning == Meaning::current ? "A"
-                                       : "s";
+  return meaning == Meaning::voltage ? "V" : meaning == Meaning::current ? "A" : "s";
 }
 
 /// "cell07_V" to "cell#_V": columns that differ by their number only.
@@ -123,8 +121,8 @@ class Chooser {
     std::map<std::string, std::vector<std::string>> alike;
     for (std::size_t i = 0; i < fields_.size(); ++i) {
       const ColumnContent& c = contents_[i];
-      const double scale = fields_[i].unit.empty() ? (c.middle > 500.0 ? 1e-3 : 1.0)
-                                                   : fields_[i].scale;
+      const double scale =
+          fields_[i].unit.empty() ? (c.middle > 500.0 ? 1e-3 : 1.0) : fields_[i].scale;
       const bool a_cells = c.holds == Holds::numbers && c.middle * scale > 1.0 &&
                            c.middle * scale < 5.0 && c.most > c.least;
       const bool could = fields_[i].meaning == Meaning::voltage ||
@@ -257,26 +255,24 @@ class Chooser {
         if (fields_[i].meaning == m) return i;
       return std::nullopt;
     };
-    const auto time_known =
-        known(Meaning::time) ? known(Meaning::time) : known(Meaning::step_time);
-    const ByContent found =
-        roles_by_content(contents_, others,
-                         meaning == Meaning::voltage ? std::nullopt : known(Meaning::voltage),
-                         time_known);
+    const auto time_known = known(Meaning::time) ? known(Meaning::time) : known(Meaning::step_time);
+    const ByContent found = roles_by_content(
+        contents_, others, meaning == Meaning::voltage ? std::nullopt : known(Meaning::voltage),
+        time_known);
     std::vector<std::size_t> which = meaning == Meaning::voltage   ? found.voltage
                                      : meaning == Meaning::current ? found.current
                                                                    : found.time;
     if (meaning == Meaning::current) part_a_pair(which);
     if (which.empty()) refuse_missing(meaning);
     if (which.size() > 1) ask_which(meaning, which);
-    roles_.by_content.push_back(
-        fmt::format("{} from '{}'", name(meaning), called(which.front())));
+    roles_.by_content.push_back(fmt::format("{} from '{}'", name(meaning), called(which.front())));
     fields_[which.front()].meaning = meaning;
     for (const std::size_t c : pair_) fields_[c].meaning = meaning;
     return role_at(which.front());
   }
 
   [[noreturn]] void refuse_missing(Meaning meaning) const {
+    if (meaning == Meaning::current) refuse_a_packs_voltage();
     throw InputError(
         {"", layout_.header_line, 0},
         layout_.header_line > 0
@@ -288,6 +284,18 @@ class Chooser {
                     name(meaning), name(meaning), usual_unit(meaning), name(meaning)));
   }
 
+  /// A voltage of several cells and no current: what a running bank's monitor writes.
+  void refuse_a_packs_voltage() const {
+    const double scale = roles_.voltage.unit_known ? roles_.voltage.field.scale : 1.0;
+    const double volts = contents_[roles_.voltage.index].middle * scale;
+    if (volts < 5.5 || volts > 500.0) return;
+    throw InputError({"", layout_.header_line, roles_.voltage.index + 1},
+                     fmt::format("'{}' stands at {:.4g} V, about {:.0f} cells in series, and no "
+                                 "current: the record of a bank",
+                                 called(roles_.voltage.index), volts, volts / 3.3),
+                     "a tester's log of one cell, with its current", "look at it under Watch");
+  }
+
   /// Of several times: one counted from the start before a stamp, before one that restarts with
   /// each step.
   [[nodiscard]] std::optional<Roles::Role> clock_by_header() const {
@@ -297,8 +305,8 @@ class Chooser {
     std::size_t best = fields_.size();
     for (const std::size_t i : clocks) {
       const std::string_view value = at(layout_.first_row, i);
-      const bool stamp = parse_date_and_clock(value) ||
-                         parse_reading(value, layout_.marks).value_or(0.0) > 1e8;
+      const bool stamp =
+          parse_date_and_clock(value) || parse_reading(value, layout_.marks).value_or(0.0) > 1e8;
       if (best == fields_.size() ||
           (!stamp && (parse_date_and_clock(layout_.first_row[best]) || roles_.date)))
         best = i;

@@ -39,7 +39,7 @@ struct Roles {
     bool by_hand = false;  ///< a person named it, with its unit
   };
   Role time;
-  std::optional<Role> date;  ///< the day, where it stands in a column of its own
+  std::optional<Role> date;                  ///< the day, where it stands in a column of its own
   NumberForm date_form = NumberForm::none;   ///< of days written as bare numbers
   NumberForm clock_form = NumberForm::none;  ///< of the clock beside a day, written as a number
   Role voltage, current;

@@ -10,14 +10,14 @@
 #include "base/number.hpp"
 #include "base/statistics.hpp"
 #include "logs/clock.hpp"
-#include "logs/pairs.hpp"
 #include "logs/flow_words.hpp"
+#include "logs/pairs.hpp"
 
 namespace logs {
 namespace {
 
 constexpr double nan = std::numeric_limits<double>::quiet_NaN();
-constexpr double most_of = 0.9;           // of the filled fields decide what a column holds
+constexpr double most_of = 0.5;  // of the filled fields decide what a column holds
 constexpr double lowest_V = 0.5, highest_V = 4.6;  // what a cell's voltage may be in a log
 constexpr double lowest_usual_V = 2.0, highest_usual_V = 4.3;
 constexpr double least_jump = 0.05;  // of the range: smaller steps are those of a sum or a warmth
@@ -157,8 +157,8 @@ bool power_of(const ColumnContent& p, const ColumnContent& i, const ColumnConten
          std::abs(digits - std::round(digits)) < 0.02;
 }
 
-/// True where some other column sums this one up over the time, as a tester's counter does: its steps
-/// are in one proportion to this column's size (or to that times the voltage).
+/// True where some other column sums this one up over the time, as a tester's counter does: its
+/// steps are in one proportion to this column's size (or to that times the voltage).
 bool summed_up(const std::vector<ColumnContent>& all, std::size_t i, const ColumnContent& time,
                const ColumnContent* volts) {
   const ColumnContent& amps = all[i];
@@ -176,8 +176,8 @@ bool summed_up(const std::vector<ColumnContent>& all, std::size_t i, const Colum
     }
     for (const std::vector<double>& ratios : {plain, with_volts}) {
       if (ratios.size() < 10) continue;
-      // Steps that are all alike are in proportion to anything that hardly moves: the proportion must
-      // be one that units give.
+      // Steps that are all alike are in proportion to anything that hardly moves: the proportion
+      // must be one that units give.
       const double middle = base::median(ratios);
       double digits = 1.0;
       for (const double hour : {3600.0, 60.0, 1.0})
@@ -204,8 +204,8 @@ std::vector<std::size_t> times_among(const std::vector<ColumnContent>& contents,
     if (!could_mean(x, Meaning::time) || x.holds != Holds::numbers) continue;
     (x.counts ? counting : rising).push_back(c);
   }
-  // A time rises at nearly every row; a sum of charge stands still while the cell rests. And it rises
-  // by steps that are alike, which a sum does not while the current tapers, nor a voltage.
+  // A time rises at nearly every row; a sum of charge stands still while the cell rests. And it
+  // rises by steps that are alike, which a sum does not while the current tapers, nor a voltage.
   const auto keep_best = [&](const auto& score) {
     double best = -1e9;
     for (const std::size_t c : rising) best = std::max(best, score(contents[c]));
@@ -231,8 +231,12 @@ std::vector<ColumnContent> contents_of(const Layout& layout) {
     Counts counts;
     for (const std::vector<std::string>& row : rows) {
       const std::string_view field = c < row.size() ? std::string_view(row[c]) : std::string_view();
-      const double value = parse_reading(field, layout.marks).value_or(nan);
+      double value = parse_reading(field, layout.marks).value_or(nan);
       content.values.push_back(value);
+      if (std::isnan(value))  // a number by the other marks is a number all the same
+        value =
+            parse_reading(field, layout.marks.decimal == '.' ? Marks{',', '.'} : Marks{'.', ','})
+                .value_or(nan);
       if (!no_value(field)) count(field, value, counts);
     }
     content.holds = holds_of(counts);
@@ -261,7 +265,7 @@ bool could_mean(const ColumnContent& c, Meaning meaning) {
       // A few falls are clocks that start again; more are no time.
       return c.holds == Holds::numbers &&
              (c.values.size() < 4 ||
-              (c.rises >= 0.3 && double(c.falls) <= 0.2 * double(c.values.size())));
+              (c.rises >= 0.02 && double(c.falls) <= 0.2 * double(c.values.size())));
     case Meaning::date:
       return c.holds == Holds::dates || c.holds == Holds::stamps ||
              (c.holds == Holds::numbers && days_as_numbers(c) != NumberForm::none);
@@ -288,8 +292,7 @@ NumberForm days_as_numbers(const ColumnContent& c) {
     const long month = day / 100 % 100, of_month = day % 100;
     if (month >= 1 && month <= 12 && of_month >= 1 && of_month <= 31) return NumberForm::ymd;
   }
-  if (c.whole && c.least > first_day_number && c.most < last_day_number &&
-      c.most - c.least < 400.0)
+  if (c.whole && c.least > first_day_number && c.most < last_day_number && c.most - c.least < 400.0)
     return NumberForm::day_number;
   return NumberForm::none;
 }
@@ -324,8 +327,10 @@ ByContent roles_by_content(const std::vector<ColumnContent>& contents,
       if (free(c) && !is_time(c) && a_cells_voltage(contents[c]) &&
           (ups_and_downs(contents[c]) || contents[c].most > contents[c].least))
         found.voltage.push_back(c);
-  const std::optional<std::size_t> clock =
-      time ? time : found.time.size() == 1 ? std::optional(found.time.front()) : std::nullopt;
+  const std::optional<std::size_t> clock = time ? time
+                                           : found.time.size() == 1
+                                               ? std::optional(found.time.front())
+                                               : std::nullopt;
   const auto is_current = [&](std::size_t c, const ColumnContent* v) {
     return clock && contents[*clock].holds == Holds::numbers &&
            summed_up(contents, c, contents[*clock], v);

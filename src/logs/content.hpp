@@ -17,10 +17,10 @@ namespace logs {
 enum class Holds : std::uint8_t {
   nothing,
   numbers,
-  clocks,   ///< "0:00:01.053"
-  dates,    ///< "04/02/2026", "20260204", a spreadsheet's day number
-  stamps,   ///< date and clock in one field
-  flows,    ///< words that say charge, discharge or rest
+  clocks,  ///< "0:00:01.053"
+  dates,   ///< "04/02/2026", "20260204", a spreadsheet's day number
+  stamps,  ///< date and clock in one field
+  flows,   ///< words that say charge, discharge or rest
   words
 };
 

@@ -9,14 +9,14 @@ namespace logs {
 namespace {
 
 // Looked for anywhere in the folded text, in this order: "discharge" holds "charge".
-constexpr std::string_view discharge_parts[] = {"discha", "dischg", "dchg",   "dchrg",  "dsg",
+constexpr std::string_view discharge_parts[] = {"discha", "dischg", "dchg",   "dchrg",   "dsg",
                                                 "dcha",   "entlad", "ontlad", "decharg", "descarg",
                                                 "scaric", "dsch",   "dis-ch", "dis ch"};
 constexpr std::string_view rest_parts[] = {"rest",  "idle",   "paus",   "pauze",  "ruhe",
                                            "repos", "riposo", "rust",   "relax",  "standby",
                                            "wait",  "warte",  "attent", "espera", "attesa"};
-constexpr std::string_view charge_parts[] = {"charg", "chg",   "chrg",  "laden",
-                                             "ladung", "lade", "carga", "caric", "cccv", "cc-cv"};
+constexpr std::string_view charge_parts[] = {"charg", "chg",   "chrg",  "laden", "ladung",
+                                             "lade",  "carga", "caric", "cccv",  "cc-cv"};
 // Only as a whole word.
 constexpr std::string_view discharge_words[] = {"dis", "dch", "disch", "dchr"};
 constexpr std::string_view charge_words[] = {"cha", "ch", "chr", "lad"};

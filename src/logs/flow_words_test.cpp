@@ -12,7 +12,9 @@ TEST(FlowWords, are_known_in_six_languages_and_in_the_trades_abbreviations) {
                            "Carga", "Carica", "CCCV", "cha"})
     EXPECT_EQ(logs::flow_of(word), Flow::charge) << word;
   for (const char* word : {"Discharge", "CC DChg", "DIS", "Entladen", "Entladung", "Ontladen",
-                           "d\xC3\xA9" "charge", "Descarga", "Scarica", "DSG", "step 3: DCH"})
+                           "d\xC3\xA9"
+                           "charge",
+                           "Descarga", "Scarica", "DSG", "step 3: DCH"})
     EXPECT_EQ(logs::flow_of(word), Flow::discharge) << word;
   for (const char* word : {"Rest", "REST 2", "Pause", "Ruhe", "Rust", "Repos", "Reposo", "Riposo"})
     EXPECT_EQ(logs::flow_of(word), Flow::rest) << word;

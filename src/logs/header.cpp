@@ -77,16 +77,19 @@ constexpr Word words[] = {
 /// Found anywhere in a word, so that "Zellspannung", "Ladestrom" and "CellVoltage" are told by what
 /// they end with.
 constexpr Word inner_words[] = {
-    {"voltage", Meaning::voltage},   {"spannung", Meaning::voltage}, {"spanning", Meaning::voltage},
-    {"current", Meaning::current},   {"strom", Meaning::current},    {"stroom", Meaning::current},
-    {"courant", Meaning::current},   {"temperat", Meaning::temperature},
-    {"kapazit", Meaning::capacity},  {"capacit", Meaning::capacity}, {"energie", Meaning::energy},
-    {"energy", Meaning::energy},     {"leistung", Meaning::power},   {"zeit", Meaning::time},
-    {"tijd", Meaning::time},         {"uhrzeit", Meaning::time},     {"datum", Meaning::date},
+    {"voltage", Meaning::voltage},  {"spannung", Meaning::voltage},
+    {"spanning", Meaning::voltage}, {"current", Meaning::current},
+    {"strom", Meaning::current},    {"stroom", Meaning::current},
+    {"courant", Meaning::current},  {"temperat", Meaning::temperature},
+    {"kapazit", Meaning::capacity}, {"capacit", Meaning::capacity},
+    {"energie", Meaning::energy},   {"energy", Meaning::energy},
+    {"leistung", Meaning::power},   {"zeit", Meaning::time},
+    {"tijd", Meaning::time},        {"uhrzeit", Meaning::time},
+    {"datum", Meaning::date},
 };
-constexpr std::string_view hour_words[] = {"hour", "hours", "hr", "hrs", "stunden", "stunde",
-                                           "uren", "uur",   "heures", "heure",
-                                           "horas", "hora", "ore"};
+constexpr std::string_view hour_words[] = {"hour",   "hours", "hr",  "hrs",    "stunden",
+                                           "stunde", "uren",  "uur", "heures", "heure",
+                                           "horas",  "hora",  "ore"};
 constexpr std::string_view one_letter_voltage[] = {"u", "v"};
 constexpr std::string_view room_words[] = {"air",      "ambient", "room",     "chamber",
                                            "umgebung", "raum",    "omgeving", "ambiant",
@@ -212,6 +215,11 @@ HeaderField read_header_field(std::string_view header) {
   }
   if (unit != nullptr && !tokens.empty() && unit_word(tokens.back()) == unit && tokens.size() > 1)
     tokens.pop_back();
+  // "Wert A", "col A": a letter that counts columns, not a unit, where no word speaks of a current.
+  if (unit != nullptr && unit->text.size() == 1 && text.size() > 2 &&
+      text[text.size() - 2] == ' ' && text.find_first_of("[(,/_") == std::string::npos &&
+      meaning_of(tokens) == Meaning::other)
+    unit = nullptr;
   field.meaning = meaning_of(tokens);
   if (unit != nullptr) {
     const bool time_word = field.meaning == Meaning::time || field.meaning == Meaning::step_time;
@@ -243,8 +251,8 @@ HeaderField read_header_field(std::string_view header) {
 
 std::optional<HeaderField> read_unit(std::string_view text) {
   std::string copy = base::to_utf8(base::trimmed(text));
-  if (copy.size() > 2 && ((copy.front() == '[' && copy.back() == ']') ||
-                          (copy.front() == '(' && copy.back() == ')')))
+  if (copy.size() > 2 &&
+      ((copy.front() == '[' && copy.back() == ']') || (copy.front() == '(' && copy.back() == ')')))
     copy = std::string(base::trimmed(std::string_view(copy).substr(1, copy.size() - 2)));
   if (const UnitWord* unit = unit_word(copy))
     return HeaderField{

@@ -6,8 +6,8 @@
 
 namespace logs {
 
-/// True where two columns hold no negative number and never both something: charge and discharge, each
-/// in its own.
+/// True where two columns hold no negative number and never both something: charge and discharge,
+/// each in its own.
 [[nodiscard]] bool take_turns(const ColumnContent& a, const ColumnContent& b);
 
 }  // namespace logs

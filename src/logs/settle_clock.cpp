@@ -123,8 +123,7 @@ bool Settler::goes_back(Walk& w, std::size_t k, double usual) {
   } else if (w.step_time) {
     restart();
   } else if (w.before < n && w.before > 0 && w.keep[w.before - 1] &&
-             raw >= rows.time[w.before - 1] &&
-             c.last_raw - rows.time[w.before - 1] > 5.0 * usual &&
+             raw >= rows.time[w.before - 1] && c.last_raw - rows.time[w.before - 1] > 5.0 * usual &&
              raw - rows.time[w.before - 1] <= 5.0 * usual) {
     // It was the row before that stood too far ahead.
     leave_out(w.before, "a time far ahead of the rows around it");
@@ -177,8 +176,8 @@ bool Settler::goes_on(Walk& w, std::size_t k, double usual) {
   const double raw = rows.time[k], step = raw - c.last_raw;
   if (time_kind_ == TimeKind::clock && c.midnights > 0 && step > 0.9 * day_s &&
       c.last_raw < day_s / 2.0) {
-    left_out_.add_fault("a clock that goes back over midnight", rows.line[k],
-                        roles_.time.index + 1, "times that rise from row to row");
+    left_out_.add_fault("a clock that goes back over midnight", rows.line[k], roles_.time.index + 1,
+                        "times that rise from row to row");
     w.keep[k] = 0;
     return false;
   }

@@ -139,14 +139,15 @@ std::optional<Question> Settler::settle_sign() {
     from_words();
     return std::nullopt;
   }
-  const bool words_part = roles_.charge_current &&
-                          roles_.charge_current->field.half != roles_.current.field.half;
+  const bool words_part =
+      roles_.charge_current && roles_.charge_current->field.half != roles_.current.field.half;
   if (roles_.charge_current && !words_part) {
     if (auto question = sign_by_voltage()) return question;
-    note(findings::Id::sign_from_columns,
-         fmt::format("Charge and discharge stand in '{}' and '{}'; which is which the voltage says.",
-                     header(roles_.current), header(*roles_.charge_current)),
-         "header");
+    note(
+        findings::Id::sign_from_columns,
+        fmt::format("Charge and discharge stand in '{}' and '{}'; which is which the voltage says.",
+                    header(roles_.current), header(*roles_.charge_current)),
+        "header");
     return std::nullopt;
   }
   if (roles_.charge_current) {
@@ -157,8 +158,8 @@ std::optional<Question> Settler::settle_sign() {
     return std::nullopt;
   }
   const std::size_t said = says_charge_ + says_discharge_;
-  const bool both = std::any_of(log_.current_A.begin(), log_.current_A.end(),
-                                [](double i) { return i < 0.0; });
+  const bool both =
+      std::any_of(log_.current_A.begin(), log_.current_A.end(), [](double i) { return i < 0.0; });
   if (roles_.state && both && said >= 10 &&
       double(std::max(says_charge_, says_discharge_)) >= words_agree * double(said)) {
     if (says_charge_ > says_discharge_) flip();

@@ -16,8 +16,8 @@ namespace logs {
 namespace {
 
 constexpr double several_cells_V = 5.5, other_chemistry_V = 3.75;
-constexpr double highest_rate_per_h = 15.0;  // no cell is emptied or filled faster at a bench
-constexpr double longest_log_s = 1000.0 * 3600.0;   // of one test whose unit nobody says
+constexpr double highest_rate_per_h = 15.0;        // no cell is emptied or filled faster at a bench
+constexpr double longest_log_s = 1000.0 * 3600.0;  // of one test whose unit nobody says
 constexpr double longest_swing_s = 200.0 * 3600.0;  // nor slower, at a steady current
 
 /// What the rows show in the units of the file: all of it scales with the units.
@@ -80,7 +80,8 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   const double capacity_Ah = s.charge * seconds * amps / 3600.0;
   if (capacity_Ah > 2000.0) return false;
   if (s.full_swing && capacity_Ah < 0.5) return false;
-  if (s.swing_run_s * seconds > longest_swing_s || s.seconds * seconds > longest_log_s) return false;
+  if (s.swing_run_s * seconds > longest_swing_s || s.seconds * seconds > longest_log_s)
+    return false;
   if (s.swing_run_s > 0.0 && s.swing_run_s * seconds < 3600.0 / highest_rate_per_h) return false;
   if (s.ohm > 0.0) {
     const double ohm = s.ohm / amps;
@@ -91,7 +92,6 @@ bool a_cell_could(const Shape& s, double seconds, double amps) {
   }
   return true;
 }
-
 
 struct Unit {
   double scale;
@@ -114,20 +114,23 @@ std::string reading(const Shape& s, const Unit& time, const Unit& current) {
 /// Voltages at which no single cell of this chemistry stands: several in series, or others.
 void Settler::refuse_other_cells(const RawRows& rows, double middle_V) const {
   const base::InputError::Place place{"", rows.line.front(), roles_.voltage.index + 1};
-  const std::string there = fmt::format("'{}' stands at {:.4g} V", header(roles_.voltage), middle_V);
+  const std::string there =
+      fmt::format("'{}' stands at {:.4g} V", header(roles_.voltage), middle_V);
   if (middle_V > several_cells_V && middle_V < 500.0)
-    throw base::InputError(place,
-                           fmt::format("{}: about {:.0f} cells in series, so the record of a bank",
-                                       there, middle_V / 3.3),
-                           "a tester's log of one cell",
-                           "look at it under Watch; a test of one cell needs that cell's own voltage");
+    throw base::InputError(
+        place,
+        fmt::format("{}: about {:.0f} cells in series, so the record of a bank", there,
+                    middle_V / 3.3),
+        "a tester's log of one cell",
+        "look at it under Watch; a test of one cell needs that cell's own voltage");
   if (middle_V > other_chemistry_V && middle_V < several_cells_V)
-    throw base::InputError(place,
-                           fmt::format("{} for half of the log: another chemistry than lithium iron "
-                                       "phosphate, which rests below 3.4 V",
-                                       there),
-                           "the log of a lithium iron phosphate cell",
-                           "do not build with it by these rules: its limits are others");
+    throw base::InputError(
+        place,
+        fmt::format("{} for half of the log: another chemistry than lithium iron "
+                    "phosphate, which rests below 3.4 V",
+                    there),
+        "the log of a lithium iron phosphate cell",
+        "do not build with it by these rules: its limits are others");
 }
 
 std::optional<Question> Settler::decide_units(const RawRows& rows) {

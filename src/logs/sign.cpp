@@ -160,8 +160,8 @@ std::vector<Piece> pieces_of(std::span<const double> size, std::span<const doubl
 /// wrong way meanwhile.
 double trend_cost(const Piece& p, int sign, std::span<const double> size,
                   std::span<const double> voltage, double ohm) {
-  const double moved = voltage[p.last] - voltage[p.first] +
-                       ohm * sign * (size[p.last] - size[p.first]);
+  const double moved =
+      voltage[p.last] - voltage[p.first] + ohm * sign * (size[p.last] - size[p.first]);
   const double wrong = moved * sign;  // rises while it discharges, or falls while it charges
   if (wrong <= 0.0) return 0.0;
   const double z = wrong / 0.004;
@@ -219,10 +219,10 @@ UnsignedReading read_unsigned(std::span<const double> current, std::span<const d
     }
   for (std::size_t k = n; k-- > 0;)
     for (std::size_t w = 0; w < 2; ++w)
-      from_right[k][w] =
-          k + 1 == n ? 0.0
-                     : std::min(from_right[k + 1][0] + own[k + 1][0] + between(k, w, 0),
-                                from_right[k + 1][1] + own[k + 1][1] + between(k, w, 1));
+      from_right[k][w] = k + 1 == n
+                             ? 0.0
+                             : std::min(from_right[k + 1][0] + own[k + 1][0] + between(k, w, 0),
+                                        from_right[k + 1][1] + own[k + 1][1] + between(k, w, 1));
   double all = 0.0, doubtful = 0.0;
   int last = 0;
   for (std::size_t k = 0; k < n; ++k) {
@@ -235,7 +235,10 @@ UnsignedReading read_unsigned(std::span<const double> current, std::span<const d
                  charge = from_left[k][1] + from_right[k][1];
     p.sign = discharge <= charge ? 1 : -1;
     (p.sign > 0 ? r.discharges : r.charges) = true;
-    r.reversals += last * p.sign < 0;
+    if (last * p.sign < 0) {  // which row is the first of the new direction is not sure
+      ++r.reversals;
+      doubtful += std::abs(weight[p.first]) + std::abs(weight[p.first - 1]);
+    }
     last = p.sign;
     double moved = 0.0;
     for (std::size_t j = p.first; j <= p.last; ++j) moved += std::abs(weight[j]);

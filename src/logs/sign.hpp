@@ -32,8 +32,9 @@ struct UnsignedReading {
   };
   std::vector<Stretch> stretches;
   bool charges = false, discharges = false;
-  std::size_t reversals = 0;    ///< from one direction to the other without a rest between
-  double doubtful_share = 0.0;  ///< of the charge moved: in stretches that could as well be the other
+  std::size_t reversals = 0;  ///< from one direction to the other without a rest between
+  double doubtful_share =
+      0.0;  ///< of the charge moved: in stretches that could as well be the other
 };
 /// `weight`: what each row moves (its charge), for the shares.
 [[nodiscard]] UnsignedReading read_unsigned(std::span<const double> current,

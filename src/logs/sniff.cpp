@@ -200,8 +200,8 @@ Words words_of(const Line& line, const std::vector<std::string>& names) {
 /// upper word goes on to the right until the next.
 void join_merged_head(Layout& layout, const Line& upper) {
   if (upper.fields.size() != layout.headers.size()) return;
-  const auto empty = static_cast<std::size_t>(
-      std::count(upper.fields.begin(), upper.fields.end(), std::string()));
+  const auto empty =
+      static_cast<std::size_t>(std::count(upper.fields.begin(), upper.fields.end(), std::string()));
   const std::size_t filled = upper.fields.size() - empty;
   if (empty == 0 || filled < 2) return;
   if (std::any_of(upper.fields.begin(), upper.fields.end(),
@@ -293,8 +293,7 @@ Layout sniff(std::string_view head, bool complete, const std::vector<std::string
   find_header(layout, best, first, used, names);
   const bool by_number = std::any_of(names.begin(), names.end(),
                                      [](const std::string& n) { return n.starts_with('#'); });
-  if (!by_number)
-    refuse_crooked_header(layout, best, used, best.lines[first].fields.size());
+  if (!by_number) refuse_crooked_header(layout, best, used, best.lines[first].fields.size());
   layout.headers.resize(std::max(layout.headers.size(), best.fields));
   for (std::size_t k = 0; k < std::min<std::size_t>(rows.size(), 200); ++k)
     layout.rows.push_back(best.lines[rows[k]].fields);

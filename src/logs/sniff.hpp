@@ -32,7 +32,7 @@ struct Layout {
   std::vector<std::string> first_row;  ///< fields of the first data row
   std::vector<std::vector<std::string>> rows;    ///< the first rows of readings
   std::vector<std::vector<std::string>> sample;  ///< rows spread evenly over the bytes looked at
-  std::size_t sample_stride = 1;                  ///< every so manieth row of them
+  std::size_t sample_stride = 1;                 ///< every so manieth row of them
   bool header_known = true;  ///< false: no word of the header is known, or there is none
   /// How often each column showed each MarkEvidence.
   std::vector<std::array<std::size_t, 5>> evidence;
@@ -40,10 +40,10 @@ struct Layout {
 
 /// Looks at the first bytes of a log (whole lines as far as they go). `complete`: these are all the
 /// bytes. `names` are column names that a person gave, "#3" for the third; a line that holds one is
-/// a header. Where no line above the readings has a word that is known, the nearest of words over as
-/// many columns is the header; where there is none the columns are called #1, #2 and so on. Throws
-/// InputError for an empty log, one with a header and nothing else, and for bytes that are not a
-/// table.
+/// a header. Where no line above the readings has a word that is known, the nearest of words over
+/// as many columns is the header; where there is none the columns are called #1, #2 and so on.
+/// Throws InputError for an empty log, one with a header and nothing else, and for bytes that are
+/// not a table.
 [[nodiscard]] Layout sniff(std::string_view head, bool complete,
                            const std::vector<std::string>& names = {});
 

@@ -11,7 +11,7 @@
 namespace {
 
 struct Verb {
-  std::string with;  ///< what it needs besides
+  std::string with;                                          ///< what it needs besides
   std::map<std::string, std::vector<std::string>> nonsense;  ///< by option
   std::set<std::string> free;  ///< options that take any text or any place
 };
@@ -132,8 +132,9 @@ TEST_F(Nonsense, leaves_no_verb_and_no_option_out) {
     for (const std::string& line :
          words_after(support::packhouse(name + " --help", folder_.path()).out, "--")) {
       const std::string option = line.substr(0, line.find_first_of(" ,"));
-      const bool takes_a_value = line.find(option + " TEXT") == 0 || line.find(option + " INT") == 0 ||
-                                 line.find(option + " FLOAT") == 0 || line.find(option + " UINT") == 0;
+      const bool takes_a_value =
+          line.find(option + " TEXT") == 0 || line.find(option + " INT") == 0 ||
+          line.find(option + " FLOAT") == 0 || line.find(option + " UINT") == 0;
       if (takes_a_value) {
         EXPECT_TRUE(verb.nonsense.contains(option) || verb.free.contains(option))
             << name << " " << option << " is not tried";

@@ -13,7 +13,8 @@ namespace units = base::units;
 
 constexpr double capacity_Ah = 230.0, lead_Ohm = 0.0138;  // 0.69 V at 50 A
 
-/// A whole test of one cell by a tester that sees `ohm` more than the cell and stops by what it sees.
+/// A whole test of one cell by a tester that sees `ohm` more than the cell and stops by what it
+/// sees.
 logs::Log test_over(double ohm) {
   const cell::Model model = cell::Model::scaled(capacity_Ah * units::Ah);
   const auto warm = base::Temperature::from_C(25.0);
@@ -21,7 +22,7 @@ logs::Log test_over(double ohm) {
   cell::State state{.charge = 0.3, .v1 = {}, .v2 = {}, .branch = -1.0};
   double s = 0.0;
   const auto seen = [&](double amps) {
-    return cell::terminal_voltage(model, state, amps * units::A, warm).in(units::V) - ohm * amps;
+    return cell::terminal_voltage(model, state, amps * units::A, warm).in(units::V)-ohm * amps;
   };
   const auto row = [&](double amps, double seconds) {
     state = cell::after(model, state, amps * units::A, seconds * units::s, warm);

@@ -6,7 +6,9 @@
 
 #include "bank/twin.hpp"
 #include "base/csv_table.hpp"
+#include "base/input_error.hpp"
 #include "bench/measure.hpp"
+#include "cell/rested_charge.hpp"
 #include "logs/read_log.hpp"
 #include "match/match.hpp"
 #include "store/cell_table.hpp"
@@ -59,6 +61,74 @@ TEST(OpenLogs, read_the_same_in_ten_layouts) {
     const bench::Totals t = bench::totals(log_of(data / "layouts" / row.file, true));
     EXPECT_NEAR(t.charged_Ah - t.discharged_Ah, row.net_Ah, 0.0003) << row.file;
   }
+}
+
+std::string refusal_of(const support::fs::path& path) {
+  try {
+    (void)logs::read_log(support::read(path));
+  } catch (const base::InputError& e) {
+    return e.found();
+  }
+  return "";
+}
+
+TEST(OpenLogs, of_a_running_bank_are_refused_in_words) {
+  const auto data = support::open_data("24-spikes-nmc-vehicle");
+  NEEDS_OPEN_DATA(data);
+  EXPECT_NE(refusal_of(data / "vehicle2.csv").find("record of a bank"), std::string::npos);
+  EXPECT_NE(refusal_of(support::open_data("23-onchange-4s") / "voltage_on_change.csv")
+                .find("record of a bank"),
+            std::string::npos);
+  EXPECT_NE(refusal_of(support::open_data("09-series16-built") / "A_all_cells_start_full.csv")
+                .find("16 cells"),
+            std::string::npos);
+  // One cell of another chemistry, told by where it stands.
+  logs::ReadOptions one;
+  one.columns = logs::named_columns({"voltage=c1_V"});
+  try {
+    (void)logs::read_log(support::read(data / "vehicle2.csv"), one);
+    ADD_FAILURE() << "read as lithium iron phosphate";
+  } catch (const base::InputError& e) {
+    EXPECT_NE(e.found().find("another chemistry"), std::string::npos) << e.found();
+  }
+}
+
+TEST(ChargeFromRest, holds_the_measured_cells_of_others_on_both_branches) {
+  const auto lab = support::open_data("01-lfp26650-lab");
+  NEEDS_OPEN_DATA(lab);
+  const std::string bytes = support::read(lab / "csv" / "ocv_25C_table_5pct.csv");
+  const base::CsvTable table(bytes, "ocv");
+  std::size_t held = 0, points = 0;
+  const auto try_one = [&](double s, double volts, cell::Before before) {
+    const auto span = cell::charge_from_rest({.voltage = volts * base::units::V,
+                                              .half_width = 2.0 * base::units::mV,
+                                              .before = before,
+                                              .rest_h = 12.0});
+    ++points;
+    held += span && span->low <= s + 1e-9 && s <= span->high + 1e-9;
+  };
+  for (const auto& row : table.rows()) {
+    const double s = table.number(row, table.column({"soc"})).value();
+    if (s < 0.02 || s > 0.98) continue;
+    for (const auto& [column, before] : {std::pair{"v_discharge", cell::Before::discharged},
+                                         std::pair{"v_charge", cell::Before::charged}})
+      if (const auto volts = table.number(row, table.column({column}))) {
+        try_one(s, *volts, before);
+        try_one(s, *volts, cell::Before::unknown);
+      }
+  }
+  EXPECT_GE(double(held), 0.95 * double(points)) << held << " of " << points;
+  const auto other = support::open_data("04-ocv-lfp18650-c32");
+  NEEDS_OPEN_DATA(other);
+  const std::string curve = support::read(other / "ocv.csv");
+  const base::CsvTable averaged(curve, "ocv");
+  held = points = 0;
+  for (const auto& row : averaged.rows())
+    for (const auto before :
+         {cell::Before::unknown, cell::Before::charged, cell::Before::discharged})
+      try_one(averaged.number(row, averaged.column({"soc"})).value(),
+              averaged.number(row, averaged.column({"ocv_V"})).value(), before);
+  EXPECT_GE(double(held), 0.95 * double(points)) << held << " of " << points;
 }
 
 TEST(OpenLogs, report_the_twelve_planted_faults_and_the_gap) {

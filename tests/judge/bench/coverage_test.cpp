@@ -88,9 +88,11 @@ class Simulated {
       if (step > 0.0) state_ = cell::after(model, state_, amps * units::A, step * units::s, warm);
       now_s_ += step, left -= step;
       if (to_row > step + 1e-9) continue;
-      const double volts = cell::terminal_voltage(model, state_, amps * units::A, warm).in(units::V);
+      const double volts =
+          cell::terminal_voltage(model, state_, amps * units::A, warm).in(units::V);
       t.log.time_s.push_back(now_s_ * (1.0 + errors_.clock));
-      t.log.voltage_V.push_back(rounded(volts * (1.0 + errors_.volts) + 2e-4 * draws_.normal(), 1e-4));
+      t.log.voltage_V.push_back(
+          rounded(volts * (1.0 + errors_.volts) + 2e-4 * draws_.normal(), 1e-4));
       t.log.current_A.push_back(
           amps == 0.0 ? 0.0 : rounded(amps * (1.0 + errors_.gain) + errors_.offset_A * 0.2, 1e-3));
       next_row_s_ += row_s_;
@@ -118,12 +120,15 @@ struct Count {
     ++given;
     held += std::abs(r->mOhm.value - truth) <= 1.96 * r->mOhm.u;
   }
-  [[nodiscard]] double percent() const { return given ? 100.0 * double(held) / double(given) : 0.0; }
+  [[nodiscard]] double percent() const {
+    return given ? 100.0 * double(held) / double(given) : 0.0;
+  }
 };
 
 /// 93 to 99 % over the whole; a tenth of it strays by chance, so it is held less closely.
 void expect_covered(const Count& c, const std::string& what) {
-  std::printf("  %s: %.1f %% of %zu intervals hold the truth\n", what.c_str(), c.percent(), c.given);
+  std::printf("  %s: %.1f %% of %zu intervals hold the truth\n", what.c_str(), c.percent(),
+              c.given);
   const bool whole = std::getenv("JUDGE") != nullptr;
   EXPECT_GE(c.percent(), whole ? 93.0 : 88.0) << what;
   if (whole) {

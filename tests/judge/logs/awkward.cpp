@@ -13,80 +13,6 @@
 namespace judge {
 namespace {
 
-/// A rested cell's voltage: twelve parameters fitted to a published table. [Sunil2025]
-double rested_V(double charge) {
-  const double z = std::max(charge, 0.0);
-  const double low = -0.712792 * std::exp(-33.4319 * z), high = 0.243561 * std::exp(217.167 * std::min(z - 1.0, 0.002));
-  return 3.25933 + 0.0406601 * z + low + high + 0.0324497 * std::tanh((z - 0.238846) / 0.0810683) +
-         0.0128885 * std::tanh((z - 0.710859) / 0.0391256);
-}
-
-struct Cell {
-  double capacity_Ah, ohm, slow_ohm, tau_s;
-  double charge = 0.0, lag_A = 0.0;
-  double volts(double amps) const {
-    return rested_V(charge) - ohm * amps - slow_ohm * lag_A;
-  }
-  void run(double amps, double seconds) {
-    charge -= amps * seconds / 3600.0 / capacity_Ah;
-    const double decay = std::exp(-seconds / tau_s);
-    lag_A = lag_A * decay + amps * (1.0 - decay);
-  }
-};
-
-class Tester {
- public:
-  Tester(Draws& draws, Truth& truth, Cell cell, double row_s, double room_C)
-      : draws_(draws), t_(truth), cell_(cell), row_s_(row_s), room_C_(room_C) {}
-
-  void rest(double seconds) {
-    begin();
-    for (double s = 0.0; s < seconds; s += row_s_) advance(0.0);
-  }
-  void charge(double amps, double limit_V, double tail_A) {
-    begin();
-    while (cell_.volts(-amps) < limit_V && cell_.charge < 1.2) advance(-amps);
-    double now = amps;
-    for (int k = 0; k < 4000 && now > tail_A; ++k) {
-      now = std::min(now, (limit_V - rested_V(cell_.charge) - cell_.slow_ohm * -cell_.lag_A) / cell_.ohm);
-      if (now <= tail_A) break;
-      advance(-now);
-    }
-  }
-  void discharge(double amps, double limit_V) {
-    begin();
-    while (cell_.volts(amps) > limit_V && cell_.charge > -0.05) advance(amps);
-  }
-
- private:
-  void begin() {
-    ++step_;
-    moved_As_ = moved_Ws_ = 0.0;
-  }
-  /// The tester holds a current until the next row, and counts as it goes.
-  void advance(double amps) {
-    const double shown = amps == 0.0 ? 0.0 : amps * (1.0 + 2e-4 * draws_.normal());
-    t_.time_s.push_back(now_s_);
-    t_.voltage_V.push_back(cell_.volts(amps) + 1e-4 * draws_.normal());
-    t_.current_A.push_back(shown);
-    t_.temperature_C.push_back(room_C_ + 3.0 * std::abs(amps) / cell_.capacity_Ah +
-                               0.05 * draws_.normal());
-    t_.step.push_back(step_);
-    t_.charge_Ah.push_back(moved_As_ / 3600.0);
-    t_.energy_Wh.push_back(moved_Ws_ / 3600.0);
-    moved_As_ += std::abs(amps) * row_s_;
-    moved_Ws_ += std::abs(amps) * row_s_ * t_.voltage_V.back();
-    cell_.run(amps, row_s_);
-    now_s_ += row_s_;
-  }
-
-  Draws& draws_;
-  Truth& t_;
-  Cell cell_;
-  double row_s_, room_C_, now_s_ = 0.0, moved_As_ = 0.0, moved_Ws_ = 0.0;
-  int step_ = 0;
-};
-
 std::string replaced(std::string text, char from, const std::string& to) {
   std::string result;
   for (const char c : text) {
@@ -147,8 +73,17 @@ struct Calendar {
 
 enum class Names { words, nonsense, none };
 enum class TimeForm {
-  seconds, minutes, hours, milliseconds, clock, clock_ms, stamp_iso, stamp_day_first, date_and_clock,
-  epoch_s, epoch_ms
+  seconds,
+  minutes,
+  hours,
+  milliseconds,
+  clock,
+  clock_ms,
+  stamp_iso,
+  stamp_day_first,
+  date_and_clock,
+  epoch_s,
+  epoch_ms
 };
 enum class SignForm { charge_positive, discharge_positive, word, pair, nothing };
 enum class UnitForm { brackets, round, under, comma, row, beside, absent };
@@ -205,7 +140,8 @@ class Writer {
     said(fmt::format("time form {}, sign form {}, units {}, {} {}", static_cast<int>(time_),
                      static_cast<int>(sign_), static_cast<int>(units_), milli_amps_ ? "mA" : "A",
                      milli_volts_ ? "mV" : "V"));
-    said(fmt::format("'{}' {}", delimiter_ == '\t' ? std::string("tab") : std::string(1, delimiter_),
+    said(fmt::format("'{}' {}",
+                     delimiter_ == '\t' ? std::string("tab") : std::string(1, delimiter_),
                      comma_ ? "comma" : "point"));
     start_ = {4 + static_cast<int>(draws_.below(9)), draws_.within(0.0, 86000.0)};
     start_.clock_s = std::floor(start_.clock_s);
@@ -243,9 +179,8 @@ class Writer {
   void add_time() {
     const std::vector<double>& t = log_.truth.time_s;
     const auto plain = [&](const std::string& unit, double per, int decimals) {
-      add(name(words().time), unit, [this, &t, per, decimals](std::size_t k) {
-        return number(t[k] / per, decimals);
-      });
+      add(name(words().time), unit,
+          [this, &t, per, decimals](std::size_t k) { return number(t[k] / per, decimals); });
     };
     const auto day = [this, &t](std::size_t k) { return start_.at(t[k]).first; };
     const auto clock = [this, &t](std::size_t k) { return start_.at(t[k]).second; };
@@ -261,7 +196,8 @@ class Writer {
       case TimeForm::clock:
       case TimeForm::clock_ms:
         // The unit of a header may stand over a clock all the same.
-        add(name(words().time),
+        add(
+            name(words().time),
             draws_.one_of(std::vector<std::string>{"", "s", "min", "h", "h:min:s.ms", "hh:mm:ss"}),
             [&t, ms = time_ == TimeForm::clock_ms](std::size_t k) {
               return clock_text(t[k], ms ? 3 : 0);
@@ -269,39 +205,52 @@ class Writer {
             false);
         return;
       case TimeForm::stamp_iso:
-        add(name(words().time), "", [day, clock](std::size_t k) {
-          const auto c = static_cast<long>(clock(k));
-          return fmt::format("2026-05-{:02d}T{:02d}:{:02d}:{:02d}", day(k), c / 3600, c / 60 % 60,
-                             c % 60);
-        }, false);
+        add(
+            name(words().time), "",
+            [day, clock](std::size_t k) {
+              const auto c = static_cast<long>(clock(k));
+              return fmt::format("2026-05-{:02d}T{:02d}:{:02d}:{:02d}", day(k), c / 3600,
+                                 c / 60 % 60, c % 60);
+            },
+            false);
         return;
       case TimeForm::stamp_day_first:
-        add(name(words().time), "", [day, clock](std::size_t k) {
-          const auto c = static_cast<long>(clock(k));
-          return fmt::format("{:02d}.05.2026 {:02d}:{:02d}:{:02d}", day(k), c / 3600, c / 60 % 60,
-                             c % 60);
-        }, false);
+        add(
+            name(words().time), "",
+            [day, clock](std::size_t k) {
+              const auto c = static_cast<long>(clock(k));
+              return fmt::format("{:02d}.05.2026 {:02d}:{:02d}:{:02d}", day(k), c / 3600,
+                                 c / 60 % 60, c % 60);
+            },
+            false);
         return;
       case TimeForm::date_and_clock: {
         const std::string mark = draws_.one_of(std::vector<std::string>{"/", ".", "-"});
-        add(name(words().date), "", [day, mark](std::size_t k) {
-          return fmt::format("{:02d}{}05{}2026", day(k), mark, mark);
-        }, false);
-        add(name(words().clock), "", [clock](std::size_t k) {
-          const auto c = static_cast<long>(clock(k));
-          return fmt::format("{:02d}:{:02d}:{:02d}", c / 3600, c / 60 % 60, c % 60);
-        }, false);
+        add(
+            name(words().date), "",
+            [day, mark](std::size_t k) {
+              return fmt::format("{:02d}{}05{}2026", day(k), mark, mark);
+            },
+            false);
+        add(
+            name(words().clock), "",
+            [clock](std::size_t k) {
+              const auto c = static_cast<long>(clock(k));
+              return fmt::format("{:02d}:{:02d}:{:02d}", c / 3600, c / 60 % 60, c % 60);
+            },
+            false);
         return;
       }
       case TimeForm::epoch_s:
-        add(name(words().time), "", [&t](std::size_t k) {
-          return fmt::format("{:.0f}", 1777852800.0 + t[k]);
-        }, false);
+        add(
+            name(words().time), "",
+            [&t](std::size_t k) { return fmt::format("{:.0f}", 1777852800.0 + t[k]); }, false);
         return;
       case TimeForm::epoch_ms:
-        add(name(words().time), "", [&t](std::size_t k) {
-          return fmt::format("{:.0f}", (1777852800.0 + t[k]) * 1e3);
-        }, false);
+        add(
+            name(words().time), "",
+            [&t](std::size_t k) { return fmt::format("{:.0f}", (1777852800.0 + t[k]) * 1e3); },
+            false);
         return;
     }
   }
@@ -316,10 +265,12 @@ class Writer {
       return number((amps == 0.0 ? 0.0 : amps) / per, decimals);
     };
     if (sign_ == SignForm::pair) {
-      add(name(words().charge_current), unit,
-          [this, &i, per, decimals](std::size_t k) { return number(std::max(0.0, -i[k]) / per, decimals); });
-      add(name(words().discharge_current), unit,
-          [this, &i, per, decimals](std::size_t k) { return number(std::max(0.0, i[k]) / per, decimals); });
+      add(name(words().charge_current), unit, [this, &i, per, decimals](std::size_t k) {
+        return number(std::max(0.0, -i[k]) / per, decimals);
+      });
+      add(name(words().discharge_current), unit, [this, &i, per, decimals](std::size_t k) {
+        return number(std::max(0.0, i[k]) / per, decimals);
+      });
       return;
     }
     const double sign = sign_ == SignForm::charge_positive      ? -1.0
@@ -329,9 +280,12 @@ class Writer {
     if (sign_ != SignForm::word) return;
     const Language& l = words();
     const std::string prefix = draws_.one_of(std::vector<std::string>{"", "", "CC ", "1: "});
-    add(name(draws_.chance(0.5) ? l.state : l.step), "", [this, &i, &l, prefix](std::size_t k) {
-      return prefix + (i[k] > 0.0 ? l.discharging : i[k] < 0.0 ? l.charging : l.resting);
-    }, false);
+    add(
+        name(draws_.chance(0.5) ? l.state : l.step), "",
+        [this, &i, &l, prefix](std::size_t k) {
+          return prefix + (i[k] > 0.0 ? l.discharging : i[k] < 0.0 ? l.charging : l.resting);
+        },
+        false);
   }
 
   void make_columns() {
@@ -351,8 +305,7 @@ class Writer {
       });
     }
     if (draws_.chance(0.4))
-      add(name(l.energy), "Wh",
-          [this, &t](std::size_t k) { return number(t.energy_Wh[k], 3); });
+      add(name(l.energy), "Wh", [this, &t](std::size_t k) { return number(t.energy_Wh[k], 3); });
     if (draws_.chance(0.4))
       add(name(l.temperature), "°C",
           [this, &t](std::size_t k) { return number(t.temperature_C[k], 1); });
@@ -361,9 +314,11 @@ class Writer {
         return number(std::abs(t.current_A[k]) * t.voltage_V[k], 2);
       });
     if (draws_.chance(0.35) && sign_ != SignForm::word)
-      add(name(l.step), "", [&t](std::size_t k) { return fmt::format("{}", t.step[k]); }, false);
+      add(
+          name(l.step), "", [&t](std::size_t k) { return fmt::format("{}", t.step[k]); }, false);
     if (draws_.chance(0.35))
-      add(name(l.record), "", [](std::size_t k) { return fmt::format("{}", k + 1); }, false);
+      add(
+          name(l.record), "", [](std::size_t k) { return fmt::format("{}", k + 1); }, false);
     said(fmt::format("{} columns", columns_.size()));
   }
 
@@ -373,8 +328,8 @@ class Writer {
     if (totals_.empty()) {
       totals_.push_back(0.0);
       for (std::size_t k = 1; k < t.time_s.size(); ++k)
-        totals_.push_back(totals_.back() + std::abs(t.current_A[k - 1]) *
-                                               (t.time_s[k] - t.time_s[k - 1]) / 3600.0);
+        totals_.push_back(totals_.back() +
+                          std::abs(t.current_A[k - 1]) * (t.time_s[k] - t.time_s[k - 1]) / 3600.0);
     }
     return totals_[row];
   }
@@ -440,7 +395,8 @@ class Writer {
     if (end < 0.15) {
       said("last row cut");
       Truth& t = log_.truth;
-      t.last_row_Ah = std::abs(t.current_A[rows - 2]) * (t.time_s[rows - 1] - t.time_s[rows - 2]) / 3600.0;
+      t.last_row_Ah =
+          std::abs(t.current_A[rows - 2]) * (t.time_s[rows - 1] - t.time_s[rows - 2]) / 3600.0;
       const std::size_t last = out.rfind('\n', out.size() - 2) + 1;
       out.resize(last + 1 + draws_.below(std::max<std::size_t>(2, out.size() - last - 4)));
     } else if (end < 0.25) {
@@ -487,43 +443,6 @@ class Writer {
 };
 
 }  // namespace
-
-double Draws::normal() {
-  const double u = uniform() + 0x1.0p-54;
-  return std::sqrt(-2.0 * std::log(u)) * std::cos(6.283185307179586 * uniform());
-}
-
-Truth draw_test(Draws& draws) {
-  Truth t;
-  const double capacity = std::exp(draws.within(std::log(4.0), std::log(320.0)));
-  Cell cell{.capacity_Ah = capacity,
-            .ohm = draws.within(0.04, 0.12) / capacity,
-            .slow_ohm = draws.within(0.02, 0.06) / capacity,
-            .tau_s = draws.within(20.0, 120.0),
-            .charge = draws.within(0.02, 0.5)};
-  const double amps = capacity * draws.within(0.2, 0.5);
-  const double row_s = draws.one_of(std::vector<double>{5.0, 10.0, 10.0, 30.0, 60.0});
-  Tester tester(draws, t, cell, row_s, draws.within(12.0, 30.0));
-  if (draws.chance(0.5)) tester.rest(300.0);
-  const bool pause = draws.chance(0.85);
-  if (draws.chance(0.85)) {
-    tester.charge(amps, 3.65, 0.05 * capacity);
-    if (pause) tester.rest(draws.within(300.0, 3600.0));
-    tester.discharge(amps, 2.5);
-    if (draws.chance(0.7)) tester.rest(draws.within(300.0, 1800.0));
-  } else {
-    tester.charge(amps, 3.65, 0.05 * capacity);
-    tester.rest(600.0);
-  }
-  // What a reader can know: each row stands for half the interval on either side.
-  for (std::size_t k = 0; k < t.time_s.size(); ++k) {
-    const double before = k > 0 ? t.time_s[k] - t.time_s[k - 1] : 0.0,
-                 after = k + 1 < t.time_s.size() ? t.time_s[k + 1] - t.time_s[k] : 0.0;
-    const double moved = t.current_A[k] * 0.5 * (before + after) / 3600.0;
-    (moved > 0.0 ? t.discharged_Ah : t.charged_Ah) += std::abs(moved);
-  }
-  return t;
-}
 
 AwkwardLog draw_log(std::uint64_t seed) { return Writer(seed).run(); }
 

@@ -36,9 +36,9 @@ class Draws {
 /// What a test really did; the current discharge positive.
 struct Truth {
   std::vector<double> time_s, voltage_V, current_A, temperature_C;
-  std::vector<int> step;             ///< 1 charge, 2 rest, 3 discharge, 4 rest …
-  std::vector<double> charge_Ah;     ///< moved since the step began, as the tester counts
-  std::vector<double> energy_Wh;     ///< the same
+  std::vector<int> step;          ///< 1 charge, 2 rest, 3 discharge, 4 rest …
+  std::vector<double> charge_Ah;  ///< moved since the step began, as the tester counts
+  std::vector<double> energy_Wh;  ///< the same
   double charged_Ah = 0.0, discharged_Ah = 0.0;
   double last_row_Ah = 0.0;  ///< moved in the last interval, where the last row is cut off
 };

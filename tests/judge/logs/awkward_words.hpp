@@ -20,7 +20,8 @@ inline const std::vector<Language>& languages() {
        .step_time = {"Step Time"},
        .date = {"Date", "Day", "Calendar Day"},
        .clock = {"Clock", "Time of Day", "Clock Time", "Local Time"},
-       .voltage = {"Voltage", "Volts", "Cell Voltage", "U", "V", "Battery Voltage", "Terminal Volts"},
+       .voltage = {"Voltage", "Volts", "Cell Voltage", "U", "V", "Battery Voltage",
+                   "Terminal Volts"},
        .current = {"Current", "Amps", "Amperes", "I", "Test Current", "Load"},
        .charge_current = {"Charge Current", "Charging Amps", "I charge"},
        .discharge_current = {"Discharge Current", "Discharging Amps", "I discharge"},
@@ -31,7 +32,10 @@ inline const std::vector<Language>& languages() {
        .step = {"Step", "Step No", "Stage"},
        .record = {"Record", "No.", "Index", "Line"},
        .state = {"State", "Mode", "Status", "Step Name", "Activity", "What"},
-       .charging = "Charge", .discharging = "Discharge", .resting = "Rest", .total = "Total"},
+       .charging = "Charge",
+       .discharging = "Discharge",
+       .resting = "Rest",
+       .total = "Total"},
       {.time = {"Zeit", "Laufzeit", "Messzeit", "Dauer", "Prüfzeit", "Zeit gesamt"},
        .step_time = {"Schrittzeit"},
        .date = {"Datum", "Tag", "Messtag"},
@@ -47,7 +51,10 @@ inline const std::vector<Language>& languages() {
        .step = {"Schritt", "Schritt-Nr.", "Abschnitt"},
        .record = {"Nr.", "Zeile", "Messpunkt"},
        .state = {"Zustand", "Modus", "Vorgang", "Betriebsart", "Phase"},
-       .charging = "Laden", .discharging = "Entladen", .resting = "Pause", .total = "Summe"},
+       .charging = "Laden",
+       .discharging = "Entladen",
+       .resting = "Pause",
+       .total = "Summe"},
       {.time = {"Temps", "Durée", "Temps écoulé", "Temps total"},
        .step_time = {"Temps étape"},
        .date = {"Date", "Jour"},
@@ -63,7 +70,10 @@ inline const std::vector<Language>& languages() {
        .step = {"Étape", "Pas"},
        .record = {"N°", "Ligne", "Mesure"},
        .state = {"État", "Mode", "Phase", "Opération"},
-       .charging = "Charge", .discharging = "Décharge", .resting = "Repos", .total = "Somme"},
+       .charging = "Charge",
+       .discharging = "Décharge",
+       .resting = "Repos",
+       .total = "Somme"},
       {.time = {"Tiempo", "Duración", "Tiempo total", "Transcurrido"},
        .step_time = {"Tiempo del paso"},
        .date = {"Fecha", "Día"},
@@ -79,7 +89,10 @@ inline const std::vector<Language>& languages() {
        .step = {"Paso", "Etapa"},
        .record = {"Registro", "Fila", "Núm."},
        .state = {"Estado", "Modo", "Fase", "Operación"},
-       .charging = "Carga", .discharging = "Descarga", .resting = "Reposo", .total = "Suma"},
+       .charging = "Carga",
+       .discharging = "Descarga",
+       .resting = "Reposo",
+       .total = "Suma"},
       {.time = {"Tijd", "Verstreken tijd", "Looptijd", "Duur"},
        .step_time = {"Staptijd"},
        .date = {"Datum", "Dag"},
@@ -95,18 +108,21 @@ inline const std::vector<Language>& languages() {
        .step = {"Stap", "Fase nr"},
        .record = {"Regel", "Meting", "Volgnr"},
        .state = {"Toestand", "Modus", "Bezigheid"},
-       .charging = "Laden", .discharging = "Ontladen", .resting = "Rust", .total = "Totaal"}};
+       .charging = "Laden",
+       .discharging = "Ontladen",
+       .resting = "Rust",
+       .total = "Totaal"}};
   return all;
 }
 
 /// Words that mean nothing here.
 inline const std::vector<std::string>& nonsense() {
   static const std::vector<std::string> all = {
-      "aa",     "bb",    "x1",    "x2",    "kolom",  "col A", "col B", "Feld 7", "Wert",  "Kanne",
-      "brusk",  "wug",   "blick", "fendle", "quorl", "m1",    "m2",    "m3",     "reg40", "reg41",
-      "snark",  "pim",   "zorp",  "val_a", "val_b",  "valc",  "sig0",  "sig1",   "sig2",  "daq7",
-      "node9",  "probe_x", "ydata", "qq",  "loch",   "Birne", "tasse", "pomme",  "nuage", "gato",
-      "mesa",   "fiets", "boom",  "kaas",  "lamp",   "raam",  "kers",  "brug",   "molen", "haven"};
+      "aa",    "bb",      "x1",    "x2",     "kolom", "col A", "col B", "Feld 7", "Wert",  "Kanne",
+      "brusk", "wug",     "blick", "fendle", "quorl", "m1",    "m2",    "m3",     "reg40", "reg41",
+      "snark", "pim",     "zorp",  "val_a",  "val_b", "valc",  "sig0",  "sig1",   "sig2",  "daq7",
+      "node9", "probe_x", "ydata", "qq",     "loch",  "Birne", "tasse", "pomme",  "nuage", "gato",
+      "mesa",  "fiets",   "boom",  "kaas",   "lamp",  "raam",  "kers",  "brug",   "molen", "haven"};
   return all;
 }
 

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: Apache-2.0
-// Awkward logs, judged: read rightly, asked about, refused, or read wrongly. A hundred of them here;
-// JUDGE=whole plays all two thousand, JUDGE_SEED=… one of them, with its first lines.
+// Awkward logs, judged: read rightly, asked about, refused, or read wrongly. A hundred of them
+// here; JUDGE=whole plays all two thousand, JUDGE_SEED=… one of them, with its first lines.
 #include <cstdlib>
 #include <map>
 
