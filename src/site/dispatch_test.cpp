@@ -7,16 +7,14 @@
 #include <gtest/gtest.h>
 
 #include "site/off_grid.hpp"
-#include "site/optimum.hpp"
 
 namespace {
 
-using site::Prices;
 using site::Rules;
 using site::Store;
 using site::Year;
 
-/// Thirty days: an evening's load, some sun at noon, prices with a cheap night and a dear evening.
+/// Thirty days: an evening's load, some sun at noon.
 Year month() {
   Year y;
   y.step_h = 1.0;
@@ -26,16 +24,6 @@ Year month() {
     y.solar_kW.push_back(h >= 10 && h < 15 ? 0.5 + 0.03 * (i / 24) : 0.0);
   }
   return y;
-}
-Prices moving(const Year& y) {
-  Prices p;
-  for (std::size_t i = 0; i < y.steps(); ++i) {
-    const double h = double(i % 24);
-    p.buy.push_back(0.25 + 0.12 * std::sin((h - 12.0) / 24.0 * 2.0 * M_PI) +
-                    0.02 * std::cos(double(i / 24)));
-    p.sell.push_back(0.06);
-  }
-  return p;
 }
 Store bank() {
   Store s;
