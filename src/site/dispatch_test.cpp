@@ -7,16 +7,14 @@
 #include <gtest/gtest.h>
 
 #include "site/off_grid.hpp"
-#include "site/optimum.hpp"
 
 namespace {
 
-using site::Prices;
 using site::Rules;
 using site::Store;
 using site::Year;
 
-/// Thirty days: an evening's load, some sun at noon, prices with a cheap night and a dear evening.
+/// Thirty days: an evening's load, some sun at noon.
 Year month() {
   Year y;
   y.step_h = 1.0;

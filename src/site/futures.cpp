@@ -260,6 +260,10 @@ FutureBands play_futures(const SavingSurface& surface, const life::Band& band, c
   one.count = 1;
   bands.value_as_planned = play(surface, band, life, one, Drawn{}).front().value;
   bands.assumptions = assumptions_of(f, life, drawn);
+  for (const life::Interval& i : band.by_year(life.years, f.group))
+    bands.ageing.push_back({i.low, i.median, i.high});
+  for (int y = 0; y <= life.years; ++y)
+    bands.odds_below_end.push_back(band.odds_below(life.end_share, double(y), f.group));
   if (!f.each_risk) return bands;
   for (const Risk risk : all_risks) {
     if (!drawn[std::size_t(risk)]) continue;

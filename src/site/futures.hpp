@@ -73,6 +73,8 @@ struct RiskTaken {
 };
 struct FutureBands {
   std::vector<Band> capacity, saving;  ///< by year, of those that live on
+  std::vector<Band> ageing;            ///< capacity after 0 to n years, of all, whatever its end
+  std::vector<double> odds_below_end;  ///< after 0 to n years, that it is below `Life::end_share`
   bool stopped = false;                ///< told to stop: nothing else here is meant
   Band value, end_year;           ///< present value of it all; when capacity ends, or the horizon
   double pays = 0.0;              ///< share of futures with a value above zero

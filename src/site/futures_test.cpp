@@ -164,6 +164,15 @@ TEST(Futures, say_what_each_risk_takes_and_what_was_assumed) {
   EXPECT_LT(b.value.low, b.value.middle);
   EXPECT_LT(b.value.middle, b.value.high);
   ASSERT_GE(b.assumptions.size(), std::size(site::all_risks));
+  ASSERT_EQ(b.ageing.size(), std::size_t(l.years) + 1);
+  EXPECT_EQ(b.ageing[0].low, 1.0);
+  EXPECT_EQ(b.odds_below_end[0], 0.0);
+  for (std::size_t y = 1; y < b.ageing.size(); ++y) {
+    EXPECT_LT(b.ageing[y].middle, b.ageing[y - 1].middle);
+    EXPECT_GE(b.odds_below_end[y], b.odds_below_end[y - 1]);
+  }
+  // Those that live on are the better ones.
+  EXPECT_GE(b.capacity.back().low, b.ageing[b.capacity.size() - 1].low);
   f.left_out = {Risk::tariff}, f.each_risk = false;
   const FutureBands less = site::play_futures(y, p, store_of(l), {}, l, f);
   EXPECT_GT(less.value.middle, b.value.middle);

@@ -69,7 +69,8 @@ Json to_json(const Project& project, const HouseStudy& s, const HouseAnswers& a)
   Json capacity = Json::array(), saving = Json::array(), swings = Json::array();
   for (const site::Band& b : a.bands.capacity) capacity.push_back(band_json(b));
   for (const site::Band& b : a.bands.saving) saving.push_back(band_json(b));
-  Json assumptions = Json::array(), risks = Json::array();
+  Json assumptions = Json::array(), risks = Json::array(), ageing = Json::array();
+  for (const site::Band& b : a.bands.ageing) ageing.push_back(band_json(b));
   for (const site::Assumption& x : a.bands.assumptions)
     assumptions.push_back({{"what", x.what}, {"value", x.value}});
   for (const site::RiskTaken& r : a.bands.risks)
@@ -152,6 +153,8 @@ Json to_json(const Project& project, const HouseStudy& s, const HouseAnswers& a)
             {"saving", std::move(saving)},
             {"present_value", band_json(a.bands.value)},
             {"share_that_pays", a.bands.pays},
+            {"ageing", std::move(ageing)},
+            {"odds_below_end", a.bands.odds_below_end},
             {"assumptions", std::move(assumptions)},
             {"risks", std::move(risks)}}},
           {"swings", std::move(swings)},
