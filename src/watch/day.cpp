@@ -310,6 +310,7 @@ void DayBuilder::end_head() {
         if (!known(g.gap_Ah)) continue;
         day_.cells[j].gap_Ah = g.gap_Ah;
         day_.cells[j].gap_u_Ah = g.u_Ah;
+        day_.cells[j].gap_at_least = g.at_least ? 1.0 : 0.0;
         day_.cells[j].gap_slope_mV_Ah = g.slope_mV_Ah;
       }
       day_.full = true;

@@ -32,6 +32,7 @@ struct CellDay {
   double gap_Ah = not_known;     ///< behind the median at the end of a charge; negative: ahead
   double gap_u_Ah = 0.0;         ///< what this gap may be off by, beside what all gaps may be
   double gap_slope_mV_Ah = 1.0;  ///< of the curve where the gap was read
+  double gap_at_least = 0.0;     ///< 1: it never came up, the gap is a bound
   double bled_Ah = 0.0;          ///< by the balancer, above what the median cell lost
 };
 

@@ -60,6 +60,8 @@ struct Cell {
   double best_size = 0.0, best_u = 0.0;
   Column best_lag = Column::Zero();
   int best_onset = -1;
+  int best_sign = 0;
+  long best_day = 0;
   std::array<Column, kinds>
       moved;  ///< what each kind, if it were so, would have done to the states
 };
@@ -107,6 +109,7 @@ struct Estimator::Inside {
   void measure(Cell& c, const Matrix& normal, const Column& right);
   void take_day(Cell& c, const CellDay& seen, const Day& day, const Matrix& normal, bool first);
   void thin(Cell& c, long today) const;
+  bool settled(Cell& c, long today) const;
   void weigh(Cell& c, long today, bool had_data);
   Estimates estimates(const Cell& c, bool change) const;
 };
@@ -172,7 +175,7 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
         std::max(0.0, seen.squares - 2.0 * best.dot(right) + best.dot(own * best)) / weight;
     double variance = std::max(t.reading_mV * t.reading_mV, first ? 0.0 : left_over) * t.correlated;
     const double far = best(D) / (0.012 * facts.capacity_Ah);
-    variance *= 1.0 + far * far;
+    variance *= std::pow(1.0 + far * far, 2);
     if (known(day.days_since_full)) variance *= 1.0 + std::pow(day.days_since_full / 6.0, 2);
     N += own / variance;
     h += right / variance;
@@ -188,7 +191,8 @@ void Estimator::Inside::take_day(Cell& c, const CellDay& seen, const Day& day, c
     N += own / variance;
     h += right / variance;
   }
-  if (known(seen.gap_Ah)) {
+  // A cell that never came up is at least so far behind: news only where it was thought nearer.
+  if (known(seen.gap_Ah) && !(seen.gap_at_least > 0.0 && best(D) > seen.gap_Ah)) {
     const Warmth w = warmth(day.full_C);
     const double slope = std::max(1.0, seen.gap_slope_mV_Ah);
     Column H = Column::Zero();
@@ -225,11 +229,12 @@ void Estimator::Inside::thin(Cell& c, long today) const {
   std::vector<Onset> kept;
   for (Onset& o : c.onsets) {
     const long age = today - o.day;
-    const bool newest = &o == &c.onsets.back();
-    if (age > 420 && strongest(o, unit) < 3.0) continue;
+    const bool newest = &o == &c.onsets.back() || (c.report.alarm && o.day == c.best_day);
+    if (age > 420 && strongest(o, unit) < 3.0 && !newest) continue;
     const long apart = age < 30 ? 3 : age < 100 ? 12 : 40;
     if (!kept.empty() && o.day - kept.back().day < apart && !newest) {
-      if (strongest(o, unit) > strongest(kept.back(), unit)) kept.back() = std::move(o);
+      const bool told = c.report.alarm && kept.back().day == c.best_day;
+      if (!told && strongest(o, unit) > strongest(kept.back(), unit)) kept.back() = std::move(o);
       continue;
     }
     kept.push_back(std::move(o));
@@ -237,7 +242,24 @@ void Estimator::Inside::thin(Cell& c, long today) const {
   c.onsets = std::move(kept);
 }
 
+/// An alarm of three weeks has its kind: a fault that has grown large bends the straight lines that
+/// the kinds are told apart by. Only its size goes on.
+bool Estimator::Inside::settled(Cell& c, long today) const {
+  if (!c.report.alarm || today - c.report.alarmed_on < 21 || c.best_onset < 0) return false;
+  for (const Onset& o : c.onsets) {
+    if (o.day != c.best_day) continue;
+    const auto s = std::size_t(c.best_sign);
+    const double sd = c.best.large * unit[std::size_t(c.best.state)];
+    const double weight = o.information[s] + 1.0 / (sd * sd);
+    c.best_size = o.score[s] / weight;
+    c.best_u = 1.0 / std::sqrt(weight);
+    c.best_lag = o.lag[s];
+  }
+  return true;
+}
+
 void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
+  if (settled(c, today)) return;
   std::array<double, kinds> fault;
   std::array<double, signature_count> best_gain;
   fault.fill(-INFINITY);
@@ -300,6 +322,8 @@ void Estimator::Inside::weigh(Cell& c, long today, bool had_data) {
       c.best_u = 1.0 / std::sqrt(a + prior);
       c.best_lag = o.lag[std::size_t(s)];
       c.best_onset = int(i);
+      c.best_sign = s;
+      c.best_day = o.day;
     }
   const double any = 1.0 - r.healthy;
   r.note = any > tuning.note;

@@ -117,6 +117,7 @@ Head find_gaps(std::span<const double> Ah, std::span<const double> median_V,
       gap.gap_Ah = range_Ah * 1.3;
       gap.u_Ah = std::max(0.3, 0.5 * range_Ah);
       gap.slope_mV_Ah = 5.0;
+      gap.at_least = true;
     }
   }
   return head;

@@ -14,6 +14,7 @@ struct Gap {
   double gap_Ah = not_known;  ///< behind the median; negative: ahead
   double u_Ah = 0.0;
   double slope_mV_Ah = 1.0;
+  bool at_least = false;  ///< it never came up: no more than a bound
 };
 struct Head {
   bool full = false;     ///< the median came up to 3.385 V

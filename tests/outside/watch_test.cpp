@@ -1,5 +1,8 @@
 // SPDX-License-Identifier: Apache-2.0
 // The watch's formulas and its reading of open records against published or independent figures.
+#include <algorithm>
+#include <stdexcept>
+
 #include <gtest/gtest.h>
 
 #include "tests/support/support.hpp"
