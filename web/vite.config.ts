@@ -19,5 +19,5 @@ export default defineConfig({
       },
     },
   },
-  test: { include: ['src/**/*.test.ts', 'tests/**/*.test.ts'], testTimeout: 60000, expect: { poll: { timeout: 15000 } } },
+  test: { include: ['src/**/*.test.ts', 'tests/**/*.test.ts'], testTimeout: 60000, hookTimeout: 60000, expect: { poll: { timeout: 15000 } } },
 });

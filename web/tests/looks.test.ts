@@ -15,7 +15,7 @@ describe('accessibility', () => {
   const axe = readFileSync(new URL('../node_modules/axe-core/axe.min.js', import.meta.url), 'utf8');
   interface Violation { id: string; nodes: { html: string; failureSummary?: string }[] }
   for (const theme of ['light', 'dark'] as const)
-    it(`is clean on every page, ${theme}`, { timeout: 400000 }, async () => {
+    it(`is clean on every page, ${theme}`, { timeout: 900000 }, async () => {
       const served = await start(fresh('smallholding'), ['--lan-address', '127.0.0.2']);
       for (const width of [1280, 390]) {
         const context = contexts[0] ?? (await (async () => { const p = await open(served, { colorScheme: theme, reducedMotion: 'reduce', bypassCSP: true, viewport: { width, height: 900 } }); await p.getByText('Where it stands').waitFor(); return p.context(); })());
@@ -73,7 +73,7 @@ describe('accessibility', () => {
 });
 
 describe('every page', () => {
-  it('is pictured at a phone’s and a laptop’s width in both themes', { timeout: 400000 }, async () => {
+  it('is pictured at a phone’s and a laptop’s width in both themes', { timeout: 900000 }, async () => {
     const out = new URL('../shots', import.meta.url).pathname;
     const made = await shots(out);
     expect(made).toHaveLength(pages.length * 6);

@@ -1,6 +1,6 @@
 #!/usr/bin/env python3
 # SPDX-License-Identifier: Apache-2.0
-# Makes the three font files here from the npm package @fontsource-variable/commissioner 5.3.0 (SIL OFL 1.1, OFL.txt):
+# Makes the four font files here from the npm package @fontsource-variable/commissioner 5.3.0 (SIL OFL 1.1, OFL.txt):
 # weights 400 to 650, no hinting; Greek letters that stand for quantities; figures of one width, without kerning.
 # needs python3-fonttools and python3-brotli:  make.py PACKAGE/files .
 import sys, os
@@ -24,6 +24,8 @@ def save(f, name):
     f.save(os.path.join(target, name))
 letters = ['kern', 'mark', 'mkmk', 'ccmp', 'locl', 'rvrn', 'liga']
 save(cut('latin', None, letters), 'commissioner-latin.woff2')
+# Names of people and places in other Latin alphabets: asked for by the browser only where one is written.
+save(cut('latin-ext', None, ['mark', 'mkmk', 'ccmp', 'locl', 'rvrn']), 'commissioner-latin-ext.woff2')
 save(cut('greek', 'ΩμΔΣΦαβηκλρστφω', []), 'commissioner-greek.woff2')
 figures = cut('latin', '0123456789', [])
 glyf, hmtx, gvar = figures['glyf'], figures['hmtx'], figures['gvar']
