@@ -12,8 +12,9 @@ namespace feed {
 struct Broker {
   std::string host = "127.0.0.1";
   int port = 1883;
-  std::string user = {}, password = {};  ///< from a file outside the project; never written anywhere
-  std::string ca_file = {};         ///< encrypted where given; the host's name is always checked
+  std::string user = {},
+              password = {};  ///< from a file outside the project; never written anywhere
+  std::string ca_file = {};   ///< encrypted where given; the host's name is always checked
 };
 
 struct Message {
