@@ -11,6 +11,7 @@
 #include <fmt/format.h>
 
 #include "bank/twin.hpp"
+#include "base/number.hpp"
 #include "base/check.hpp"
 #include "base/input_error.hpp"
 #include "cli/verbs.hpp"
@@ -175,7 +176,14 @@ int run(int argc, char** argv) {
       ->check(CLI::IsMember({"point", "comma"}));
   sub->add_option("--limit", bench_options.limit_Ah,
                   "Least capacity, Ah: says whether the cell conforms")
-      ->check(CLI::PositiveNumber);
+      ->check(CLI::Validator(
+          [](std::string& text) {
+            const auto number = base::parse_number(text);
+            return number && *number > 0.0 && *number < 1e6
+                       ? std::string()
+                       : text + " is no capacity: a number of Ah above zero";
+          },
+          "Ah"));
   sub->add_option("--risk", bench_options.risk_percent, "Risk of a wrong verdict, %")
       ->check(CLI::Range(0.01, 49.0))
       ->capture_default_str();

@@ -241,6 +241,9 @@ int forecast(const ForecastOptions& options) {
         ours.empty() ? "see docs/howto/year.md" : ours[0].remedy);
   }
   const HouseStudy& s = *plan.house;
+  if (s.off_grid && !options.tariffs.empty())
+    throw base::InputError({}, "--tariff " + options.tariffs.front() + " for a house without a grid",
+                           "a house with a grid", "leave the tariff out, or set grid in [site]");
   Progress progress("playing futures");
   works::HouseAnswers a;
   if (!s.off_grid) a.foresight = works::foresight(s);
@@ -249,8 +252,7 @@ int forecast(const ForecastOptions& options) {
   progress.at(0.8);
   a.panels = works::bank_and_panels(s);
   for (const std::string& file : options.tariffs)
-    if (!s.off_grid)
-      a.tariffs.push_back(works::under_tariff(project, s, store::read_file(file), file));
+    a.tariffs.push_back(works::under_tariff(project, s, store::read_file(file), file));
   a.cases = works::wear_cases(s);
   a.ends = works::pack_ends(project, plan);
   if (s.priced) a.swings = works::tornado(project, s);

@@ -47,6 +47,9 @@ std::optional<match::Effect> changed(const match::Assignment& a,
                              "write for example --exchange C01,C07");
     const std::size_t x = index_of(cells, options.exchange.substr(0, comma), options.cells),
                       y = index_of(cells, options.exchange.substr(comma + 1), options.cells);
+    if (x == y)
+      throw base::InputError({}, "--exchange " + options.exchange, "two cells",
+                             "write for example --exchange C01,C07");
     return match::effect_of(a, match::with_exchange(a, cells, x, y), cells, years);
   }
   if (!options.layout.empty()) {

@@ -1,9 +1,12 @@
 // SPDX-License-Identifier: Apache-2.0
 #include "feed/live.hpp"
 
+#include <algorithm>
 #include <chrono>
+#include <condition_variable>
 #include <deque>
 #include <mutex>
+#include <thread>
 
 #include <mosquitto.h>
 
@@ -31,6 +34,31 @@ struct LiveSource::Inside {
   Counts counts;
   bool connected = false;
   std::string trouble;
+  bool ends = false;
+  std::condition_variable wake;
+  std::thread listener;
+
+  /// Until the end: hears, and where the broker is away tries again after 1, 2, 4 … 30 seconds.
+  /// The library's own thread gives up where the very first connection is refused.
+  void listen() {
+    constexpr int look_up_ms = 200;
+    std::chrono::seconds pause(1);
+    for (;;) {
+      const int code = mosquitto_loop(client, look_up_ms, 1);
+      std::unique_lock guard(lock);
+      if (ends) return;
+      if (code == MOSQ_ERR_SUCCESS) {
+        if (connected) pause = std::chrono::seconds(1);
+        continue;
+      }
+      if (wake.wait_for(guard, pause, [&] { return ends; })) return;
+      pause = std::min(pause * 2, std::chrono::seconds(30));
+      guard.unlock();
+      const int again = mosquitto_reconnect(client);
+      guard.lock();
+      if (again != MOSQ_ERR_SUCCESS) trouble = mosquitto_strerror(again);
+    }
+  }
 
   static void on_connect(mosquitto* client, void* self, int code) {
     auto& in = *static_cast<Inside*>(self);
@@ -88,31 +116,35 @@ LiveSource::LiveSource(const Broker& broker, std::vector<std::string> topics,
   mosquitto_connect_callback_set(in.client, Inside::on_connect);
   mosquitto_disconnect_callback_set(in.client, Inside::on_disconnect);
   mosquitto_message_callback_set(in.client, Inside::on_message);
-  mosquitto_reconnect_delay_set(in.client, 1, 30, true);
   int code = MOSQ_ERR_SUCCESS;
   if (!broker.user.empty())
     code = mosquitto_username_pw_set(in.client, broker.user.c_str(), broker.password.c_str());
   if (code == MOSQ_ERR_SUCCESS && !broker.ca_file.empty())
     code = mosquitto_tls_set(in.client, broker.ca_file.c_str(), nullptr, nullptr, nullptr, nullptr);
   if (code == MOSQ_ERR_SUCCESS)
-    code = mosquitto_connect_async(in.client, broker.host.c_str(), broker.port, keep_alive_s);
+    code = mosquitto_connect(in.client, broker.host.c_str(), broker.port, keep_alive_s);
   if (code == MOSQ_ERR_ERRNO ||
       code == MOSQ_ERR_EAI) {  // away, not wrong: the thread goes on trying
     in.trouble = mosquitto_strerror(code);
     code = MOSQ_ERR_SUCCESS;
   }
-  if (code == MOSQ_ERR_SUCCESS) code = mosquitto_loop_start(in.client);
   if (code != MOSQ_ERR_SUCCESS) {
     mosquitto_destroy(in.client);
     throw base::InputError(
         {}, "a broker that cannot be used: " + std::string(mosquitto_strerror(code)),
         "host, port and, for encryption, a CA file", "check the broker's description");
   }
+  in.listener = std::thread([&in] { in.listen(); });
 }
 
 LiveSource::~LiveSource() {
+  {
+    const std::lock_guard guard(inside_->lock);
+    inside_->ends = true;
+  }
+  inside_->wake.notify_all();
   mosquitto_disconnect(inside_->client);
-  mosquitto_loop_stop(inside_->client, true);
+  inside_->listener.join();
   mosquitto_destroy(inside_->client);
 }
 

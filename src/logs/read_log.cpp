@@ -269,7 +269,7 @@ class LogReader::Impl {
 
   void take(const base::Row& row) {
     if (question_ || !careful_->take(row, rows_)) {
-      if (careful_->question()) question_ = std::move(*careful_->question());
+      if (!question_ && careful_->question()) question_ = std::move(*careful_->question());
       return;
     }
     end_row(row.line);

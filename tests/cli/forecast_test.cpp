@@ -5,6 +5,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include "store/project_file.hpp"
 #include "tests/support/support.hpp"
 
 namespace {
@@ -196,14 +197,21 @@ TEST(ForecastCommand, refuses_what_it_cannot_read) {
   std::filesystem::remove(folder / "p.packhouse");
   refused("prices.csv");
   std::filesystem::remove(folder / "p/prices.csv");
-  support::write(folder / "p/load.csv", "time,load\n2025-01-01 00:00,0.4\n");
+  const std::string bad = "time,load\n2025-01-01 00:00,0.4\n";
+  support::write(folder / "p/load.csv", bad);
   std::filesystem::remove(folder / "p.packhouse");
   refused("load.csv");
+  // In a file that came by another way it is still there, and the plan goes on without it.
+  std::filesystem::remove(folder / "p/load.csv");
+  ASSERT_EQ(packhouse("import p p.packhouse", folder.path()).code, 0);
+  const project::Project before = store::read_project(folder / "p.packhouse");
+  project::Project after = before;
+  after.series.push_back({"load.csv", bad});
+  store::update_project(before, after, folder / "p.packhouse");
   // The plan still works out what does not hang on it, and says stop.
   const Ran plan = packhouse("plan p.packhouse --json", folder.path());
   EXPECT_EQ(plan.code, 1);
   EXPECT_TRUE(plan.json()["size"]["figures"].contains("energy_kWh"));
-  std::filesystem::remove(folder / "p/load.csv");
   std::string far = house();
   far.replace(far.find("latitude_deg = 48"), 17, "latitude_deg = 98");
   support::write(folder / "p/project.toml", far);
