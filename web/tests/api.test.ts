@@ -84,7 +84,7 @@ describe('the API', () => {
     await call('post', '/api/logs/look', log, '?name=X.csv');
     await call('post', '/api/logs/look', new TextEncoder().encode('nothing at all'), '?name=X.csv', 422);
     await call('post', '/api/logs/keep', log, '?name=X.csv&key=k1');
-    const png = Uint8Array.from(atob('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR4nGNgYGBgAAAABQABh6FO1AAAAABJRU5ErkJggg=='), (c) => c.charCodeAt(0));
+    const png = Uint8Array.from(atob('iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAAAAAA6fptVAAAACklEQVR42mNgAAAAAgAB5Sfe/AAAAABJRU5ErkJggg=='), (c) => c.charCodeAt(0));
     await call('post', '/api/photos/keep', png, '?cell=C01');
     await call('post', '/api/photos/keep', new TextEncoder().encode('<svg onload=alert(1)>'), '?cell=C01', 422);
     const photo = await fetch(`${served.address}/api/photos?name=C01~1.png`, { headers });

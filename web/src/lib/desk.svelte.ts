@@ -153,6 +153,8 @@ class Desk {
   /** Shows both values and waits for whose is to stand; true where ours was put in its place. */
   async settle(conflict: ConflictOf, changes: Change[], words: string): Promise<boolean> {
     await this.refresh();
+    // Two who set the same thing alike do not disagree.
+    if (changes.length === 1 && JSON.stringify(conflict.mine) === JSON.stringify(conflict.theirs)) return true;
     this.conflict?.theirs(); // one question at a time
     return await new Promise<boolean>((settled) => {
       this.conflict = {

@@ -15,7 +15,7 @@ class Outbox {
     const key = (): string => `bench-queue:${desk.state?.file ?? ''}`;
     this.queue = new ReadingQueue(
       { load: () => localStorage.getItem(key()), save: (text) => (text === '[]' ? localStorage.removeItem(key()) : localStorage.setItem(key(), text)) },
-      (reading) => this.send(reading),
+      (reading, keep) => this.send(reading, keep),
       () => (this.items = [...this.queue.items]),
       () => new Promise((go) => setTimeout(go, 700)),
     );
@@ -41,12 +41,16 @@ class Outbox {
     void this.queue.run();
   }
 
-  private async send(r: Reading): Promise<Outcome> {
+  private async send(r: Reading, keep: () => void): Promise<Outcome> {
     const text = desk.known?.cell_numbers.find((n) => n.name === r.name)?.text ?? r.name;
     const there = desk.project?.cells.some((c) => c.label === r.label);
-    const change: Change = there ? { what: 'cell', name: r.label, field: r.name, before: r.before, after: r.value } : { what: 'cell', name: r.label, after: { label: r.label, [r.name]: r.value } };
+    const change: Change = there ? { what: 'cell', name: r.label, field: r.name, before: r.before, after: r.value } : { what: 'cell', name: r.label, before: null, after: { label: r.label, [r.name]: r.value } };
+    if (r.request === undefined) {
+      r.request = JSON.stringify({ changes: [change], words: `${text} of ${r.label}`, key: r.id });
+      keep();
+    }
     try {
-      const { revision } = await post<{ revision: number }>('changes', { changes: [change], words: `${text} of ${r.label}`, key: r.id });
+      const { revision } = await post<{ revision: number }>('changes', JSON.parse(r.request) as Record<string, unknown>);
       this.missed = 0;
       await desk.refreshAfter(revision).catch((e: unknown) => desk.fail(e)); // it is on disk; only the view is late
       return { as: 'sent' };

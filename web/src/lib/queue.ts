@@ -10,6 +10,7 @@ export interface Reading {
   /** What stood there when it was typed, for two who edit one thing; null where nothing did. */
   before: number | null;
   why?: string; // why it was refused
+  request?: string; // as it was first sent: sent again under its key it must be the same
 }
 export interface Store {
   load: () => string | null;
@@ -22,7 +23,7 @@ export class ReadingQueue {
   items: Reading[] = [];
   private running = false;
 
-  constructor(private readonly store: Store, private readonly send: (reading: Reading) => Promise<Outcome>, private readonly changed: () => void, private readonly pause: () => Promise<void>) {
+  constructor(private readonly store: Store, private readonly send: (reading: Reading, keep: () => void) => Promise<Outcome>, private readonly changed: () => void, private readonly pause: () => Promise<void>) {
     try {
       const kept = JSON.parse(store.load() ?? '[]') as unknown;
       if (Array.isArray(kept)) this.items = kept.filter((r): r is Reading => typeof r === 'object' && r !== null && typeof (r as Reading).label === 'string' && typeof (r as Reading).value === 'number');
@@ -56,7 +57,7 @@ export class ReadingQueue {
       for (;;) {
         const next = this.items.find((r) => r.why === undefined);
         if (!next) return;
-        const outcome = await this.send(next);
+        const outcome = await this.send(next, () => this.keep());
         if (outcome.as === 'sent') this.items = this.items.filter((r) => r.id !== next.id);
         else if (outcome.as === 'refused') this.items = this.items.map((r) => (r.id === next.id ? { ...r, why: outcome.why } : r));
         else await this.pause();
