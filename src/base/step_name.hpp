@@ -24,9 +24,9 @@ enum class StepName : std::uint8_t {
 };
 
 [[nodiscard]] constexpr std::string_view name(StepName step) {
-  constexpr std::array<std::string_view, 12> names = {
-      "brief", "choose", "size",       "order",    "receive", "test",
-      "match", "wire",   "commission", "forecast", "watch",   "book"};
+  constexpr std::array<std::string_view, 12> names = {"brief",      "choose",   "size",  "order",
+                                                      "receive",    "test",     "match", "wire",
+                                                      "commission", "forecast", "watch", "book"};
   return names[static_cast<std::size_t>(step)];
 }
 

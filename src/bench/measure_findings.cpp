@@ -12,7 +12,7 @@ namespace {
 using findings::Finding;
 using findings::Severity;
 
-constexpr double early_V = 0.15;         // above the sheet's limit: stopped early
+constexpr double early_V = 0.15;               // above the sheet's limit: stopped early
 constexpr double most_doubtful_share = 0.025;  // of a capacity; more, and it is only bounded
 
 /// About the tester and how it reads.
@@ -228,7 +228,8 @@ findings::Finding accuracy_assumed(const Tester& tester, std::string remedy) {
 }
 
 std::vector<findings::Finding> findings_of(const logs::Log& log, const Report& report,
-                                       const Tester& tester, const ReferenceConditions& reference) {
+                                           const Tester& tester,
+                                           const ReferenceConditions& reference) {
   std::vector<findings::Finding> findings;
   const Measures& m = report.measures;
   say_tester(tester, m, findings);

@@ -14,7 +14,7 @@ namespace bench {
 
 /// Ours; the reader's are the log's own.
 [[nodiscard]] std::vector<findings::Finding> findings_of(const logs::Log& log, const Report& report,
-                                                     const Tester& tester,
-                                                     const ReferenceConditions& reference);
+                                                         const Tester& tester,
+                                                         const ReferenceConditions& reference);
 
 }  // namespace bench

@@ -11,9 +11,9 @@
 #include <fmt/format.h>
 
 #include "bank/twin.hpp"
-#include "base/number.hpp"
 #include "base/check.hpp"
 #include "base/input_error.hpp"
+#include "base/number.hpp"
 #include "cli/verbs.hpp"
 
 namespace cli {

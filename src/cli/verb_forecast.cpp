@@ -242,7 +242,8 @@ int forecast(const ForecastOptions& options) {
   }
   const HouseStudy& s = *plan.house;
   if (s.off_grid && !options.tariffs.empty())
-    throw base::InputError({}, "--tariff " + options.tariffs.front() + " for a house without a grid",
+    throw base::InputError({},
+                           "--tariff " + options.tariffs.front() + " for a house without a grid",
                            "a house with a grid", "leave the tariff out, or set grid in [site]");
   Progress progress("playing futures");
   works::HouseAnswers a;

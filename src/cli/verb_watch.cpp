@@ -14,10 +14,10 @@
 #include "feed/record_reader.hpp"
 #include "layout/layout.hpp"
 #include "logs/read_options.hpp"
+#include "project/views.hpp"
 #include "store/files.hpp"
 #include "store/project_file.hpp"
 #include "watch/watcher.hpp"
-#include "project/views.hpp"
 
 namespace cli {
 namespace {
@@ -46,11 +46,11 @@ watch::PackFacts facts_of(const project::Project& project, int pack, int series)
   f.name = layout::pack_name(pack);
   f.series = series;
   const double parallel = double(l.parallel);
-  f.capacity_Ah = project.cell.rated_capacity.in(base::units::Ah) * parallel;
+  f.capacity_Ah = project.cell.rated_capacity.in(base::units::Ah)*parallel;
   f.resistance_mOhm = project.cell.dc_resistance.in(base::units::mOhm) / parallel;
   if (project.balancer.current.given() && project.balancer.start.given())
     f.bleeding = watch::Bleeding{project.balancer.start.in(base::units::V),
-                                 project.balancer.window.in(base::units::mV) * 1e-3,
+                                 project.balancer.window.in(base::units::mV)*1e-3,
                                  project.balancer.current.in(base::units::A)};
   return f;
 }
@@ -86,8 +86,8 @@ void read_record(const std::string& file, const project::Project& project,
   how.sign = named.sign;
   how.dates = named.dates;
   how.told = told_of(options.columns);
-  how.capacity_Ah =
-      project.cell.rated_capacity.in(base::units::Ah) * double(project::layout_of(project).parallel);
+  how.capacity_Ah = project.cell.rated_capacity.in(base::units::Ah) *
+                    double(project::layout_of(project).parallel);
   watch::RuleLimits limits;
   limits.high_V = project.cell.max.in(base::units::V);
   limits.low_V = project.cell.min.in(base::units::V);
@@ -297,8 +297,9 @@ int watch_records(const WatchOptions& options) {
     fmt::print("{}\n", to_json(w).dump(2));
   else
     print(w);
-  return std::any_of(w.findings.begin(), w.findings.end(),
-                     [](const findings::Finding& f) { return f.severity == findings::Severity::stop; })
+  return std::any_of(
+             w.findings.begin(), w.findings.end(),
+             [](const findings::Finding& f) { return f.severity == findings::Severity::stop; })
              ? 1
              : 0;
 }

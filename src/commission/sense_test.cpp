@@ -32,7 +32,9 @@ TEST(SensePlug, is_right_where_every_step_is_a_group) {
 
 TEST(SensePlug, names_each_mistake_that_kills_a_bms) {
   // Two wires exchanged: one step falls, its neighbours are two groups.
-  EXPECT_NE(found({{7, 3.31 * 8}, {8, 3.31 * 7}}).find(findings::word(findings::Id::sense_reversed)), std::string::npos);
+  EXPECT_NE(
+      found({{7, 3.31 * 8}, {8, 3.31 * 7}}).find(findings::word(findings::Id::sense_reversed)),
+      std::string::npos);
   EXPECT_NE(found({{5, -3.31 * 5}}).find(findings::word(findings::Id::sense_reversed)),
             std::string::npos);  // a minus overlooked
   EXPECT_EQ(found({{7, 3.31 * 6}}), "sense-doubled sense-skips ");

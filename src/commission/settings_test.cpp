@@ -32,19 +32,22 @@ TEST(CheckSettings, find_each_layer_that_would_act_out_of_order) {
               l.inverter.stop_per_cell = 2.5 * units::V;
             }).find(findings::word(findings::Id::inverter_stop_below_bms)),
             std::string::npos);
-  EXPECT_NE(
-      found([](auto& l, auto&) { l.bms.cell_high = 3.8 * units::V; }).find(findings::word(findings::Id::trip_above_sheet_high)),
-      std::string::npos);
-  EXPECT_NE(
-      found([](auto& l, auto&) { l.bms.cell_low = 2.2 * units::V; }).find(findings::word(findings::Id::trip_below_sheet_low)),
-      std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.bms.cell_high = 3.8 * units::V;
+            }).find(findings::word(findings::Id::trip_above_sheet_high)),
+            std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.bms.cell_low = 2.2 * units::V;
+            }).find(findings::word(findings::Id::trip_below_sheet_low)),
+            std::string::npos);
   EXPECT_NE(found([](auto& l, auto&) {
               l.bms.charge_stop = base::Temperature::from_C(-5.0);
             }).find(findings::word(findings::Id::charging_in_the_cold)),
             std::string::npos);
-  EXPECT_NE(
-      found([](auto& l, auto&) { l.balancer.start = 3.30 * units::V; }).find(findings::word(findings::Id::balancer_below_knee)),
-      std::string::npos);
+  EXPECT_NE(found([](auto& l, auto&) {
+              l.balancer.start = 3.30 * units::V;
+            }).find(findings::word(findings::Id::balancer_below_knee)),
+            std::string::npos);
   EXPECT_NE(found([](auto& l, auto&) {
               l.charger.float_per_cell = 3.45 * units::V;
             }).find(findings::word(findings::Id::float_too_high)),
@@ -53,7 +56,9 @@ TEST(CheckSettings, find_each_layer_that_would_act_out_of_order) {
               l.inverter.restart_per_cell = 3.01 * units::V;
             }).find(findings::word(findings::Id::restart_within_rebound)),
             std::string::npos);
-  EXPECT_NE(found([](auto&, auto& s) { s.series = 17; }).find(findings::word(findings::Id::above_60_volts)),
+  EXPECT_NE(found([](auto&, auto& s) {
+              s.series = 17;
+            }).find(findings::word(findings::Id::above_60_volts)),
             std::string::npos);  // 62.05 V; sixteen stay below
 }
 

@@ -13,8 +13,8 @@
 #include <vector>
 
 #include "base/encoding.hpp"
-#include "findings/finding.hpp"
 #include "feed/columns.hpp"
+#include "findings/finding.hpp"
 #include "logs/read_options.hpp"
 #include "watch/record.hpp"
 

@@ -299,7 +299,8 @@ class Notes {
   }
   void of_gaps(const Filled& filled, double step_h) {
     if (filled.straight > 0)
-      add(findings::Id::small_gaps_filled, Severity::note, "Gaps of up to two hours were filled straight.",
+      add(findings::Id::small_gaps_filled, Severity::note,
+          "Gaps of up to two hours were filled straight.",
           fmt::format("{} intervals", filled.straight), "A hole would look like nothing used.",
           "Nothing.");
     if (filled.by_week > 0)

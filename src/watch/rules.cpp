@@ -44,8 +44,8 @@ void Rules::add(const Reading& r) {
     cold_.note(r.time_s, held, coldest, false);
 }
 
-std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& places,
-                                           const std::function<std::string(double)>& when) const {
+std::vector<findings::Finding> Rules::findings(
+    const std::vector<std::string>& places, const std::function<std::string(double)>& when) const {
   std::vector<findings::Finding> all;
   const auto limit_broken = [&](const std::vector<Broken>& broken, bool high) {
     std::string where;
@@ -107,8 +107,8 @@ std::vector<findings::Finding> Rules::findings(const std::vector<std::string>& p
 }
 
 std::vector<findings::Finding> compare_packs(const std::vector<std::string>& names,
-                                         const std::vector<double>& through_Ah,
-                                         const std::vector<double>& mean_V) {
+                                             const std::vector<double>& through_Ah,
+                                             const std::vector<double>& mean_V) {
   std::vector<findings::Finding> all;
   if (names.size() < 2) return all;
   const double most = *std::max_element(through_Ah.begin(), through_Ah.end());

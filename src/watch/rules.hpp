@@ -49,7 +49,7 @@ class Rules {
 /// Packs on one bus, by their own voltages: how far apart they stand, and one that carries nothing
 /// while the others do.
 [[nodiscard]] std::vector<findings::Finding> compare_packs(const std::vector<std::string>& names,
-                                                       const std::vector<double>& through_Ah,
-                                                       const std::vector<double>& mean_V);
+                                                           const std::vector<double>& through_Ah,
+                                                           const std::vector<double>& mean_V);
 
 }  // namespace watch

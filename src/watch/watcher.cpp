@@ -197,13 +197,14 @@ PackVerdict Watcher::verdict(const std::vector<std::string>& places,
                    [](const auto& a, const auto& b) { return a.first < b.first; });
   for (const auto& [score, j] : by_score) {
     const CellVerdict& v = p.cells[j];
-    findings::Finding f{
-        .id = v.verdict == Verdict::alarm ? findings::Id::watch_cell_alarm : findings::Id::watch_cell_note,
-        .severity = v.verdict == Verdict::alarm ? findings::Severity::caution : findings::Severity::note,
-        .what = fmt::format("{}: {}.", places[j], v.sentence),
-        .where = places[j],
-        .why = "A weak cell limits its pack, and some faults heat.",
-        .basis = "docs/models/watch.md"};
+    findings::Finding f{.id = v.verdict == Verdict::alarm ? findings::Id::watch_cell_alarm
+                                                          : findings::Id::watch_cell_note,
+                        .severity = v.verdict == Verdict::alarm ? findings::Severity::caution
+                                                                : findings::Severity::note,
+                        .what = fmt::format("{}: {}.", places[j], v.sentence),
+                        .where = places[j],
+                        .why = "A weak cell limits its pack, and some faults heat.",
+                        .basis = "docs/models/watch.md"};
     if (p.lasting) {
       f.measured = fmt::format("P(fault) {:.2f}", 1.0 - v.healthy);
       f.limit = fmt::format("{:.2f}", v.verdict == Verdict::alarm ? 0.95 : 0.5);

@@ -111,7 +111,8 @@ TEST(CircuitCheck, finds_each_mistake_and_only_that) {
   // A weak store behind a large fuse: it takes minutes, and meanwhile the cable burns.
   Supply weak = supply();
   weak.pack_high = 400.0 * units::mOhm;
-  EXPECT_NE(found(circuit(), weak).find(findings::word(findings::Id::fuse_may_not_clear)), std::string::npos);
+  EXPECT_NE(found(circuit(), weak).find(findings::word(findings::Id::fuse_may_not_clear)),
+            std::string::npos);
   // A thin lead behind a large fuse burns before it opens.
   const Circuit thin = circuit(replaced(runs_text, "0.5,50", "0.5,4"),
                                replaced(devices_text, "lead,125", "lead,400"));
@@ -173,13 +174,16 @@ TEST(CircuitCheck, holds_all_sources_and_loads_against_the_packs) {
       "p1,precharge,main,,,,\np2,precharge,main2,,,,\n";
   const std::string ids = found(circuit(two, devices));
   EXPECT_NE(ids.find(findings::word(findings::Id::loads_above_design)), std::string::npos) << ids;
-  EXPECT_NE(ids.find(findings::word(findings::Id::fuse_carries_too_little)), std::string::npos) << ids;  // the pack's own
+  EXPECT_NE(ids.find(findings::word(findings::Id::fuse_carries_too_little)), std::string::npos)
+      << ids;  // the pack's own
   // Chargers that give more than the cells take.
   Supply s = supply();
   s.charge_max = 230.0 * units::A;
   const std::string strong = replaced(devices_text, "controller,solar-controller,sun,40",
                                       "controller,solar-controller,sun,400");
-  EXPECT_NE(found(circuit(runs_text, strong), s).find(findings::word(findings::Id::charge_above_cells)), std::string::npos);
+  EXPECT_NE(
+      found(circuit(runs_text, strong), s).find(findings::word(findings::Id::charge_above_cells)),
+      std::string::npos);
   // Two inverters share what is not said, and each gets what its share needs.
   Circuit shared;
   shared.runs = wiring::read_runs(

@@ -73,7 +73,9 @@ TEST(Bolts, hold_by_enough_thread_and_never_by_the_ground_of_the_hole) {
     return r.findings.empty() ? std::string() : std::string(findings::word(r.findings.front().id));
   };
   EXPECT_EQ(found(16, 5, 12), "");
-  EXPECT_EQ(found(10, 3.5, 12), findings::word(findings::Id::thread_engagement));  // 6.5 mm: such threads were seen to strip
+  EXPECT_EQ(
+      found(10, 3.5, 12),
+      findings::word(findings::Id::thread_engagement));  // 6.5 mm: such threads were seen to strip
   EXPECT_EQ(found(16, 3, 10), findings::word(findings::Id::bolt_bottoms_out));
   EXPECT_EQ(found(4, 5, 10), findings::word(findings::Id::bolt_too_short));
   // T/(K d): 5 N·m on M6 press with 4.2 kN, 8 N·m with 6.7, 10 N·m on M8 with 6.3.

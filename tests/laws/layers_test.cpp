@@ -39,7 +39,8 @@ const std::map<std::string, std::set<std::string>> allowed = [] {
   a["project"].insert({"site", "commission", "watch"});
   a["works"] = a["project"];
   a["works"].insert("project");
-  for (const char* floor_9 : {"store", "book", "feed"}) a[floor_9] = a["works"], a[floor_9].insert("works");
+  for (const char* floor_9 : {"store", "book", "feed"})
+    a[floor_9] = a["works"], a[floor_9].insert("works");
   a["server"] = a["store"];
   a["server"].insert({"store", "feed", "book"});
   a["cli"] = a["server"];
