@@ -107,7 +107,7 @@ int main(int argc, char** argv) {
       [&] { sink += match::effect_of(a, match::without(a, cells, x), cells).bank_change_Ah; });
   const double layout = seconds_of([&] {
     sink += match::in_layout(cells, {30, 16, 1}, match::Aim::most_energy).gap;
-    sink += match::in_layout(cells, {10, 16, 3}, match::Aim::most_energy).gap;
+    sink += match::in_layout(cells, {10, 16, 3}, match::Aim::most_energy)->gap;
   });
   std::printf(
       "480 cells: exchange %.2f ms, without a cell %.2f ms, two other layouts %.2f ms (%.3f)\n",
