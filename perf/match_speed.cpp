@@ -106,7 +106,7 @@ int main(int argc, char** argv) {
   const double without = seconds_of(
       [&] { sink += match::effect_of(a, match::without(a, cells, x), cells).bank_change_Ah; });
   const double layout = seconds_of([&] {
-    sink += match::in_layout(cells, {30, 16, 1}, match::Aim::most_energy).gap;
+    sink += match::in_layout(cells, {30, 16, 1}, match::Aim::most_energy)->gap;
     sink += match::in_layout(cells, {10, 16, 3}, match::Aim::most_energy)->gap;
   });
   std::printf(
